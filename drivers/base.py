@@ -1,0 +1,36 @@
+"""The seam between a wrench's link and the rest: open, iterate, close."""
+
+from collections.abc import AsyncIterator
+from typing import Protocol
+
+from drivers.reading import Chunk, LinkChange
+
+
+class Link(Protocol):
+    """A port or radio that a wrench speaks through.
+
+    `open` raises `drivers.errors.LinkError`; `chunks` yields bytes as they arrive and ends with one
+    `LinkChange(LOST, …)` when the link is gone, it never raises for a lost link; `close` may be called
+    twice. Waits and retries belong to `drivers.reconnect`.
+    """
+
+    @property
+    def name(self) -> str:
+        """What the person called it: port name, address or file."""
+        ...
+
+    async def open(self) -> None:
+        """Open the link. Raises `LinkError` with a reason."""
+        ...
+
+    def chunks(self) -> AsyncIterator[Chunk | LinkChange]:
+        """Bytes as they arrive, then one `LinkChange` when the link is lost or at its end."""
+        ...
+
+    async def write(self, data: bytes) -> None:
+        """Send bytes to the wrench. Raises `LinkError`."""
+        ...
+
+    async def close(self) -> None:
+        """Release the link; calling it again does nothing."""
+        ...
