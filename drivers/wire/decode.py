@@ -1,11 +1,10 @@
 """Reads one frame by its profile. Works on bytes and ASCII signs only, so that no look-alike digit is a number."""
 
 import re
-from functools import cache
 
 from drivers.reading import Message, Rejected
 from drivers.wire.framing import Frame
-from drivers.wire.profile import Check, Field, FieldName, Profile
+from drivers.wire.profile import Check, FieldName, Profile
 
 NUMBER_LENGTH = 12  # signs of a value or an angle
 _NUMBER = re.compile(rb"[0-9]{1,12}(?:\.[0-9]{1,11})?")
@@ -23,54 +22,62 @@ _PRINTABLE = re.compile(rb"[ -~]*")
 
 def decode(profile: Profile, frame: Frame) -> Message | Rejected:
     """The message of a frame, or why it is none. Raises nothing, whatever the bytes are."""
-    body = frame.body
-    if _PRINTABLE.fullmatch(body) is None:
-        return Rejected(frame.raw, "link.control-character")
-    check = profile.check
-    if check is not None:
-        body, mark, sent = body.partition(check.mark)
-        found = _check(check, body, sent.decode("ascii"), marked=bool(mark))
-        if found is not None:
-            return Rejected(frame.raw, *found)
-    parts = body.split(profile.separator)
-    fields = profile.fields
-    if not _fewest(profile) <= len(parts) <= len(fields):
-        return Rejected(frame.raw, "link.field-count", (str(len(parts)), str(_fewest(profile)), str(len(fields))))
-    texts: dict[FieldName, str] = {}
-    for field, part in zip(fields, parts, strict=False):
-        if part:
-            if not _fits(field, part):
-                return Rejected(frame.raw, "link.field", (field.name.value, part.decode("ascii")))
-            texts[field.name] = part.decode("ascii")
-        elif not field.empty:
-            return Rejected(frame.raw, "link.field-empty", (field.name.value,))
-    counter = texts.get(FieldName.COUNTER)
-    return Message(
-        raw=frame.raw,
-        value=texts[FieldName.VALUE],
-        unit=profile.unit if profile.unit_fixed else texts.get(FieldName.UNIT),
-        unit_fixed=profile.unit_fixed,
-        serial=texts.get(FieldName.SERIAL),
-        counter=None if counter is None else int(counter),
-        direction=texts.get(FieldName.DIRECTION),
-        angle=texts.get(FieldName.ANGLE),
-    )
+    return Decoder(profile).read(frame)
 
 
-def _check(check: Check, body: bytes, sent: str, *, marked: bool) -> tuple[str, tuple[str, ...]] | None:
+class Decoder:
+    """`decode` for many frames of one profile."""
+
+    __slots__ = ("_check", "_fewest", "_fields", "_separator", "_unit")
+
+    def __init__(self, profile: Profile) -> None:
+        self._check = profile.check
+        self._separator = profile.separator
+        self._unit = profile.unit
+        self._fields = tuple((field, _SHAPES[field.name].fullmatch) for field in profile.fields)
+        self._fewest = sum(not field.optional for field in profile.fields)
+
+    def read(self, frame: Frame) -> Message | Rejected:
+        """The message of a frame, or why it is none."""
+        body = frame.body
+        if _PRINTABLE.fullmatch(body) is None:
+            return Rejected(frame.raw, "link.control-character")
+        check = self._check
+        if check is not None:
+            body, mark, sent = body.partition(check.mark)
+            if mark or not check.optional:
+                found = _refuse(check, body, sent.decode("ascii"), marked=bool(mark))
+                if found is not None:
+                    return Rejected(frame.raw, *found)
+        parts = body.split(self._separator)
+        most = len(self._fields)
+        if not self._fewest <= len(parts) <= most:
+            return Rejected(frame.raw, "link.field-count", (str(len(parts)), str(self._fewest), str(most)))
+        texts: dict[FieldName, str] = {}
+        for (field, shape), part in zip(self._fields, parts, strict=False):
+            name = field.name
+            if part:
+                if shape(part) is None or (name in _NUMBERS and len(part) > NUMBER_LENGTH):
+                    return Rejected(frame.raw, "link.field", (name.value, part.decode("ascii")))
+                texts[name] = part.decode("ascii")
+            elif not field.empty:
+                return Rejected(frame.raw, "link.field-empty", (name.value,))
+        counter = texts.get(FieldName.COUNTER)
+        return Message(
+            raw=frame.raw,
+            value=texts[FieldName.VALUE],
+            unit=texts.get(FieldName.UNIT, self._unit),
+            unit_fixed=self._unit is not None,
+            serial=texts.get(FieldName.SERIAL),
+            counter=None if counter is None else int(counter),
+            direction=texts.get(FieldName.DIRECTION),
+            angle=texts.get(FieldName.ANGLE),
+        )
+
+
+def _refuse(check: Check, body: bytes, sent: str, *, marked: bool) -> tuple[str, tuple[str, ...]] | None:
     if not marked:
-        return None if check.optional else ("link.checksum-missing", ())
+        return "link.checksum-missing", ()
     checksum = check.checksum
     wanted = f"{checksum.of(body):0{checksum.hex_digits}X}"
     return None if sent == wanted else ("link.checksum", (wanted, sent))
-
-
-def _fits(field: Field, part: bytes) -> bool:
-    if _SHAPES[field.name].fullmatch(part) is None:
-        return False
-    return len(part) <= NUMBER_LENGTH or field.name not in _NUMBERS
-
-
-@cache
-def _fewest(profile: Profile) -> int:
-    return sum(not field.optional for field in profile.fields)

@@ -52,9 +52,10 @@ class Framer:
         done = len(self._tail)  # bytes of the window already counted
         start = 0
         for end in self._end.finditer(window):
-            self._take(window[done : end.end()])
-            done = start = end.end()
-            item = self._close(len(end.group()))
+            stop = end.end()
+            self._take(window[done:stop])
+            done = start = stop
+            item = self._close(stop - end.start())
             if item is not None:
                 found.append(item)
         self._take(window[done:])

@@ -1,7 +1,7 @@
 """Bytes of one wrench to messages: framing and decoding joined."""
 
 from drivers.reading import Message, Rejected
-from drivers.wire.decode import decode
+from drivers.wire.decode import Decoder
 from drivers.wire.framing import Frame, Framer
 from drivers.wire.profile import Profile
 
@@ -15,7 +15,7 @@ class Receiver:
 
     def __init__(self, profile: Profile, *, synced: bool = False, serial: str | None = None) -> None:
         first = profile.fields[0].name.value
-        self._profile = profile
+        self._decoder = Decoder(profile)
         self._serial = serial if first == "serial" else None
         self._framer = Framer(profile, synced=synced, keep_first=self._serial is not None)
 
@@ -33,7 +33,7 @@ class Receiver:
         return self._framer.reset(synced=synced)
 
     def _read(self, frame: Frame) -> Message | Rejected:
-        item = decode(self._profile, frame)
+        item = self._decoder.read(frame)
         if frame.first and not (isinstance(item, Message) and item.serial == self._serial):
             return Rejected(frame.raw, "link.head-lost", (str(len(frame.body)),))
         return item

@@ -1,0 +1,103 @@
+"""Keeps a link: opens it, passes on what arrives, and opens it again after each loss, waiting longer each time."""
+
+import asyncio
+import time
+from collections.abc import AsyncGenerator, AsyncIterator, Awaitable, Callable
+from contextlib import aclosing
+from enum import StrEnum
+
+from drivers.backoff import Backoff, Waits
+from drivers.base import Link
+from drivers.errors import LinkError
+from drivers.reading import Chunk, LinkChange, LinkState
+
+Clock = Callable[[], float]
+Sleep = Callable[[float], Awaitable[None]]
+
+
+class KeepState(StrEnum):
+    """Where a kept link is.
+
+    idle → opening → up → waiting → opening → …; any → closed when the items are no longer asked for.
+    """
+
+    IDLE = "idle"
+    OPENING = "opening"
+    UP = "up"
+    WAITING = "waiting"
+    CLOSED = "closed"
+
+
+class Kept:
+    """One link that is opened again as long as `items` is read. `clock` counts monotonic seconds."""
+
+    def __init__(
+        self, link: Link, *, waits: Waits | None = None, clock: Clock = time.monotonic, sleep: Sleep = asyncio.sleep
+    ) -> None:
+        self._link = link
+        self._backoff = Backoff(waits)
+        self._clock = clock
+        self._sleep = sleep
+        self._state = KeepState.IDLE
+        self._told: tuple[str, tuple[str, ...]] | None = None  # the loss that was reported last
+
+    @property
+    def state(self) -> KeepState:
+        """Where the link is now."""
+        return self._state
+
+    async def items(self) -> AsyncIterator[Chunk | LinkChange]:
+        """`LinkChange(UP)`, bytes, `LinkChange(LOST)`, and so on without end.
+
+        A link that cannot be opened at first raises `LinkError`; later that is an item, told once for each reason.
+        """
+        opened_before = False
+        try:
+            while True:
+                self._state = KeepState.OPENING
+                try:
+                    await self._link.open()
+                except LinkError as error:
+                    if not opened_before:
+                        raise
+                    if self._is_news(error.code, error.words):
+                        yield LinkChange(LinkState.LOST, error.code, error.words)
+                else:
+                    opened_before = True
+                    async with aclosing(self._while_up()) as up:
+                        async for item in up:
+                            yield item
+                self._state = KeepState.WAITING
+                await self._sleep(self._backoff.wait())
+        finally:
+            self._state = KeepState.CLOSED
+            await self._link.close()
+
+    async def _while_up(self) -> AsyncGenerator[Chunk | LinkChange, None]:
+        self._state = KeepState.UP
+        self._told = None
+        since = self._clock()
+        yield LinkChange(LinkState.UP)
+        lost = LinkChange(LinkState.LOST, "link.gone", (self._link.name,))
+        async with aclosing(self._link.chunks()) as chunks:  # type: ignore[type-var]  # seam promises an iterator only
+            async for item in chunks:
+                if isinstance(item, LinkChange):
+                    lost = item
+                    break
+                yield item
+        self._backoff.was_up(self._clock() - since)
+        await self._link.close()
+        self._told = (lost.why, lost.args)
+        yield lost
+
+    def _is_news(self, why: str, args: tuple[str, ...]) -> bool:
+        news = self._told != (why, args)
+        self._told = (why, args)
+        return news
+
+
+def keep(
+    link: Link, *, waits: Waits | None = None, clock: Clock = time.monotonic, sleep: Sleep = asyncio.sleep
+) -> AsyncIterator[Chunk | LinkChange]:
+    """The items of a kept link, see `Kept.items`."""
+    return Kept(link, waits=waits, clock=clock, sleep=sleep).items()
