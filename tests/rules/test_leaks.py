@@ -1,4 +1,4 @@
-"""The guard of `tests/conftest.py` against its own faults: each kind of leftover fails its test, a clean test does not."""
+"""The control of the guard in `tests/conftest.py`: each kind of leftover fails its test, a clean test does not."""
 
 import subprocess
 import sys
@@ -45,8 +45,9 @@ def outcome(root: Path, folder: Path, test: str) -> str:
     """The output of pytest run on one file under a copy of our conftest."""
     (folder / "conftest.py").write_bytes((root / "tests" / "conftest.py").read_bytes())
     (folder / "test_it.py").write_text(test, encoding="utf-8")
-    command = [sys.executable, "-m", "pytest", "-p", "no:cacheprovider", "-c", root / "pyproject.toml", "--rootdir", folder]
-    done = subprocess.run([*command, folder], capture_output=True, text=True, check=False, cwd=folder)
+    place = ["-c", str(root / "pyproject.toml"), "--rootdir", str(folder), str(folder)]
+    line = [sys.executable, "-m", "pytest", "-p", "no:cacheprovider", *place]
+    done = subprocess.run(line, capture_output=True, text=True, check=False, cwd=folder)
     return f"{done.stdout}{done.stderr}"
 
 

@@ -1,0 +1,49 @@
+"""The table of commands, each in a file of its own that is imported only when the command is asked for."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib import import_module
+from types import MappingProxyType
+
+import click
+
+from bridge import words
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """Where a command lives, `module:function`, and the code of its line in the list of commands."""
+
+    place: str
+    summary: str
+
+
+COMMANDS: Mapping[str, Entry] = MappingProxyType(
+    {
+        "sheet": Entry("bridge.cli.sheet:sheet", "screen.command-sheet"),
+    }
+)
+
+
+class LazyGroup(click.Group):
+    """A group that lists its commands from `COMMANDS` without importing any of them."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names in the order of the table, which is the order of use."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command, imported now; None for a name that is not in the table."""
+        entry = COMMANDS.get(cmd_name)
+        if entry is None:
+            return None
+        module, _, function = entry.place.partition(":")
+        command = getattr(import_module(module), function)
+        if not isinstance(command, click.Command):
+            raise TypeError(f"{entry.place} is not a click command")
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The list of commands, from the table alone."""
+        with formatter.section(words.say("screen.commands")):
+            formatter.write_dl([(name, words.say(entry.summary)) for name, entry in COMMANDS.items()])
