@@ -1,0 +1,187 @@
+"""Plays what people do with wrenches, act by act, as real bytes into ports, paced by a given sleep."""
+
+import asyncio
+import random
+from collections.abc import Awaitable, Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Protocol
+
+from drivers.sim.faults import NO_FAULTS, Faults
+from drivers.sim.hand import PulledPeak
+from drivers.sim.wrench import SimWrench
+
+PIECE_GAP_S = 0.004  # between the pieces of one transmission
+DRAIN_STEP_S = 0.02
+DRAIN_STEPS = 50  # a program that does not read may not hold the play up for ever
+
+
+@dataclass(frozen=True, slots=True)
+class Pull:
+    """A pull with the wrench of that lane."""
+
+    lane: str
+    peaks: tuple[PulledPeak, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """Nothing happens for so many seconds."""
+
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class LoseLink:
+    """The wrench goes out of reach: its port is gone, and what it measures stays in its memory."""
+
+    lane: str
+
+
+@dataclass(frozen=True, slots=True)
+class LinkUp:
+    """The wrench is back in reach."""
+
+    lane: str
+
+
+@dataclass(frozen=True, slots=True)
+class UnitKey:
+    """Somebody presses the unit key until that token shows (None: once)."""
+
+    lane: str
+    unit_token: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Download:
+    """The wrench sends its memory; it is cleared only where `clear` says so."""
+
+    lane: str
+    newest_first: bool = False
+    clear: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Say:
+    """What a person says at this moment; the player hands it to its listener as it is."""
+
+    word: str
+    about: str | None = None
+    value: str | None = None
+
+
+Act = Pull | Wait | LoseLink | LinkUp | UnitKey | Download | Say
+
+
+class Port(Protocol):
+    """What a wrench's bytes go into; `PseudoTerminal` is one."""
+
+    def plug(self) -> None:
+        """Make the port."""
+        ...
+
+    def unplug(self) -> None:
+        """Take the port away."""
+        ...
+
+    async def write(self, data: bytes) -> None:
+        """Send bytes to the program."""
+        ...
+
+    def waiting(self) -> int:
+        """Bytes that the program has not read yet."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """A wrench and the port that it speaks into."""
+
+    wrench: SimWrench
+    port: Port
+
+
+Sleep = Callable[[float], Awaitable[None]]
+Listener = Callable[[Say], Awaitable[None]]
+
+
+async def _unheard(said: Say) -> None:
+    """Nobody listens."""
+
+
+class Player:
+    """Plays acts in order on its lanes; all that is random comes from `rng`, all that takes time from `sleep`."""
+
+    def __init__(
+        self,
+        lanes: Mapping[str, Lane],
+        rng: random.Random,
+        *,
+        sleep: Sleep = asyncio.sleep,
+        listener: Listener = _unheard,
+        faults: Faults = NO_FAULTS,
+    ) -> None:
+        self._lanes = dict(lanes)
+        self._rng = rng
+        self._sleep = sleep
+        self._listener = listener
+        self._faults = faults
+
+    async def play(self, acts: Iterable[Act]) -> None:
+        """Play to the end. Raises `ValueError` for a lane that is not there, `LinkError` from a port."""
+        for act in acts:
+            await self.play_one(act)
+
+    async def play_one(self, act: Act) -> None:
+        """Play one act; errors as in `play`."""
+        match act:
+            case Wait(seconds):
+                await self._sleep(seconds)
+            case Say():
+                await self._listener(act)
+            case Pull(lane, peaks):
+                await self._pull(self._lane(lane), peaks)
+            case LoseLink(lane):
+                await self._lose(self._lane(lane))
+            case LinkUp(lane):
+                found = self._lane(lane)
+                found.port.plug()
+                found.wrench.link_up = True
+            case UnitKey(lane, unit_token):
+                self._lane(lane).wrench.switch_unit(unit_token)
+            case Download(lane, newest_first, clear):
+                await self._download(self._lane(lane), newest_first, clear)
+
+    def _lane(self, name: str) -> Lane:
+        try:
+            return self._lanes[name]
+        except KeyError as error:
+            raise ValueError(f"no lane {name!r}; there are {', '.join(sorted(self._lanes))}") from error
+
+    async def _pull(self, lane: Lane, peaks: tuple[PulledPeak, ...]) -> None:
+        now_s = 0.0
+        for peak in peaks:
+            await self._sleep(max(0.0, peak.t_s - now_s))
+            now_s = peak.t_s
+            await self._transmit(lane, lane.wrench.report(peak, self._rng))
+
+    async def _download(self, lane: Lane, newest_first: bool, clear: bool) -> None:
+        for transmission in lane.wrench.download(newest_first):
+            await self._transmit(lane, transmission)
+        if clear:
+            lane.wrench.clear_memory()
+
+    async def _transmit(self, lane: Lane, transmission: bytes) -> None:
+        for number, piece in enumerate(self._faults.pieces(transmission, self._rng)):
+            if number:
+                await self._sleep(PIECE_GAP_S)
+            await lane.port.write(piece)
+
+    async def _lose(self, lane: Lane) -> None:
+        # A pulled cable drops what is unread; the play is about the link, so what was sent before may arrive first.
+        for _ in range(DRAIN_STEPS):
+            await self._sleep(DRAIN_STEP_S)
+            if not lane.port.waiting():
+                break
+        lane.wrench.link_up = False
+        lane.port.unplug()
