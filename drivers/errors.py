@@ -19,6 +19,7 @@ class LinkReason(StrEnum):
     BUSY = "link.busy"
     NOT_A_PORT = "link.not-a-port"
     NO_PERMISSION = "link.no-permission"
+    NO_ANSWER = "link.no-answer"
     GONE = "link.gone"
     SETTINGS = "link.settings"
     WRITE_BLOCKED = "link.write-blocked"
@@ -34,10 +35,10 @@ class DriverError(Exception):
 
 
 class LinkError(DriverError):
-    """A link cannot be opened or written; `reason` says which remedy may help."""
+    """A link cannot be opened or written; `reason` says which remedy may help, `code` may word it more closely."""
 
-    def __init__(self, reason: LinkReason, *args: str) -> None:
-        super().__init__(reason.value, *args)
+    def __init__(self, reason: LinkReason, *args: str, code: str | None = None) -> None:
+        super().__init__(code or reason.value, *args)
         self.reason = reason
 
 

@@ -1,0 +1,65 @@
+"""The bounded queue between a port and the one who reads its chunks; when it is full the port is not read."""
+
+import asyncio
+from collections import deque
+from collections.abc import Callable
+
+from drivers.reading import LinkChange
+
+MOST = 64  # chunks waiting
+
+
+class Inbox:
+    """Chunks of one opening of a port, in order, and how it ended. Used on the event loop only.
+
+    `pause` is called when it is full, `resume` when half of it has been read.
+    """
+
+    def __init__(self, pause: Callable[[], None], resume: Callable[[], None], most: int = MOST) -> None:
+        self._pause = pause
+        self._resume = resume
+        self._most = most
+        self._paused = False
+        self._waiting: deque[bytes] = deque()
+        self._end: LinkChange | None = None
+        self._news = asyncio.Event()
+
+    def put(self, data: bytes) -> None:
+        """Bytes that arrived; after the end they are dropped."""
+        if self._end is not None:
+            return
+        self._waiting.append(data)
+        self._news.set()
+        if not self._paused and len(self._waiting) >= self._most:
+            self._paused = True
+            self._pause()
+
+    def end(self, change: LinkChange) -> None:
+        """No more will come; the first end counts. What waits can still be read."""
+        if self._end is None:
+            self._end = change
+            self._news.set()
+
+    @property
+    def ended(self) -> bool:
+        """Whether the end was told."""
+        return self._end is not None
+
+    @property
+    def paused(self) -> bool:
+        """Whether it is too full for more."""
+        return self._paused
+
+    async def get(self) -> bytes | LinkChange:
+        """The next chunk, or how it ended once all are read."""
+        while not self._waiting:
+            if self._end is not None:
+                return self._end
+            self._news.clear()
+            await self._news.wait()
+        data = self._waiting.popleft()
+        if self._paused and len(self._waiting) <= self._most // 2:
+            self._paused = False
+            if self._end is None:
+                self._resume()
+        return data
