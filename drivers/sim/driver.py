@@ -1,27 +1,29 @@
 """The simulated link: bytes from a script or from calls, on the same seam as a port or a radio."""
 
 import asyncio
-from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
+from collections.abc import AsyncIterator, Sequence
 
 from drivers.errors import LinkError, LinkReason
+from drivers.links.inbox import Inbox
 from drivers.reading import Chunk, LinkChange, LinkState
+from drivers.reconnect import Sleep
 
-Sleep = Callable[[float], Awaitable[None]]
 Line = tuple[float, bytes]  # seconds to wait, then the bytes that arrive in one go
 
 
 class SimLink:
     """A link fed by `script` (it is lost at the script's end) or, without one, by `send` and `lose`.
 
-    It may be opened again after it was lost or closed, and then plays its script anew.
+    It may be opened again after it was lost or closed, and then plays its script anew. The script waits while
+    nobody takes the chunks; `send` never waits.
     """
 
     def __init__(self, name: str, script: Sequence[Line] = (), *, sleep: Sleep = asyncio.sleep) -> None:
         self._name = name
         self._script = tuple(script)
         self._sleep = sleep
-        self._coming: asyncio.Queue[Chunk | LinkChange] = asyncio.Queue()
-        self._is_open = False
+        self._inbox: Inbox | None = None
+        self._room = asyncio.Event()
         self._feeder: asyncio.Task[None] | None = None
         self.written: list[bytes] = []  # what was sent to the wrench, oldest first
 
@@ -32,61 +34,63 @@ class SimLink:
 
     async def open(self) -> None:
         """Open the link. Raises `LinkError` (busy) while it is open."""
-        if self._is_open:
+        if self._inbox is not None and not self._inbox.ended:
             raise LinkError(LinkReason.BUSY, self._name)
         await self._stop_feeding()
-        self._coming = asyncio.Queue()
-        self._is_open = True
+        self._room.set()
+        self._inbox = Inbox(self._room.clear, self._room.set)
         if self._script:
-            self._feeder = asyncio.create_task(self._feed(), name=f"script of {self._name}")
+            self._feeder = asyncio.create_task(self._feed(self._inbox), name=f"script of {self._name}")
 
     async def chunks(self) -> AsyncIterator[Chunk | LinkChange]:
         """Bytes as they are fed, then one `LinkChange` when the link is lost, closed or was never open."""
-        coming = self._coming
-        while self._is_open or not coming.empty():
-            item = await coming.get()
-            yield item
+        inbox = self._inbox
+        if inbox is None:
+            yield self._lost("link.closed")
+            return
+        while True:
+            item = await inbox.get()
             if isinstance(item, LinkChange):
+                yield item
                 return
-        yield self._lost(LinkReason.GONE.value)
+            yield Chunk(item)
 
     async def write(self, data: bytes) -> None:
         """Keep bytes sent to the wrench in `written`. Raises `LinkError` when not open."""
-        self._check_open()
+        self._opened()
         self.written.append(data)
 
     async def close(self) -> None:
         """Release the link and end `chunks`; calling it again does nothing."""
-        self.lose()
+        self.lose("link.closed")
+        self._inbox = None
         await self._stop_feeding()
 
     def send(self, data: bytes) -> None:
         """Let bytes arrive in one go. Raises `LinkError` when not open."""
-        self._check_open()
-        self._coming.put_nowait(Chunk(data))
+        self._opened().put(data)
 
     def lose(self, why: str = LinkReason.GONE.value) -> None:
         """Lose the link: `chunks` gives what has arrived, then ends. Does nothing when not open."""
-        if self._is_open:
-            self._is_open = False
-            self._coming.put_nowait(self._lost(why))
+        if self._inbox is not None:
+            self._inbox.end(self._lost(why))
 
     def _lost(self, why: str) -> LinkChange:
         return LinkChange(LinkState.LOST, why, (self._name,))
 
-    def _check_open(self) -> None:
-        if not self._is_open:
+    def _opened(self) -> Inbox:
+        if self._inbox is None or self._inbox.ended:
             raise LinkError(LinkReason.GONE, self._name)
+        return self._inbox
 
-    async def _feed(self) -> None:
+    async def _feed(self, inbox: Inbox) -> None:
         try:
             for seconds, data in self._script:
+                await self._room.wait()
                 await self._sleep(seconds)
-                if not self._is_open:
-                    return
-                self.send(data)
+                inbox.put(data)
         finally:
-            self.lose()
+            inbox.end(self._lost("link.at-end"))
 
     async def _stop_feeding(self) -> None:
         feeder, self._feeder = self._feeder, None

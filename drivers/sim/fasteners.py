@@ -3,9 +3,9 @@
 import random
 from collections.abc import Mapping, Sequence
 
+from drivers.sim.acts import Act, Pull, Wait
 from drivers.sim.hand import Hand, PulledPeak
 from drivers.sim.joint import Joint
-from drivers.sim.player import Act, Pull, Wait
 
 
 class Fasteners:

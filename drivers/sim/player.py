@@ -6,6 +6,8 @@ from collections.abc import Awaitable, Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
+from drivers.reconnect import Sleep
+from drivers.sim.acts import Act, Download, LinkUp, LoseLink, Pull, Say, UnitKey, Wait
 from drivers.sim.faults import NO_FAULTS, Faults
 from drivers.sim.hand import PulledPeak
 from drivers.sim.wrench import SimWrench
@@ -13,64 +15,6 @@ from drivers.sim.wrench import SimWrench
 PIECE_GAP_S = 0.004  # between the pieces of one transmission
 DRAIN_STEP_S = 0.02
 DRAIN_STEPS = 50  # a program that does not read may not hold the play up for ever
-
-
-@dataclass(frozen=True, slots=True)
-class Pull:
-    """A pull with the wrench of that lane."""
-
-    lane: str
-    peaks: tuple[PulledPeak, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Wait:
-    """Nothing happens for so many seconds."""
-
-    seconds: float
-
-
-@dataclass(frozen=True, slots=True)
-class LoseLink:
-    """The wrench goes out of reach: its port is gone, and what it measures stays in its memory."""
-
-    lane: str
-
-
-@dataclass(frozen=True, slots=True)
-class LinkUp:
-    """The wrench is back in reach."""
-
-    lane: str
-
-
-@dataclass(frozen=True, slots=True)
-class UnitKey:
-    """Somebody presses the unit key until that token shows (None: once)."""
-
-    lane: str
-    unit_token: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Download:
-    """The wrench sends its memory; it is cleared only where `clear` says so."""
-
-    lane: str
-    newest_first: bool = False
-    clear: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Say:
-    """What a person says at this moment; the player hands it to its listener as it is."""
-
-    word: str
-    about: str | None = None
-    value: str | None = None
-
-
-Act = Pull | Wait | LoseLink | LinkUp | UnitKey | Download | Say
 
 
 class Port(Protocol):
@@ -101,7 +45,6 @@ class Lane:
     port: Port
 
 
-Sleep = Callable[[float], Awaitable[None]]
 Listener = Callable[[Say], Awaitable[None]]
 
 

@@ -52,7 +52,8 @@ class PseudoTerminal:
         except OSError as error:
             os.close(master)
             os.close(slave)
-            raise LinkError(LinkReason.NO_PERMISSION, self.name) from error
+            denied = isinstance(error, PermissionError)
+            raise LinkError(LinkReason.NO_PERMISSION if denied else LinkReason.MISSING, self.name) from error
         # The slave stays open: without it the master reads an error while the program has not opened the port.
         self._master, self._slave = master, slave
 
