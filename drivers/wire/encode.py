@@ -56,7 +56,8 @@ def _prove(profile: Profile, raw: bytes, body: bytes, texts: dict[FieldName, str
     if len(body) > profile.framing.longest:
         raise ProfileError("link.cannot-encode", profile.name, "length", str(len(body)))
     if isinstance(read, Rejected):
-        raise ProfileError("link.cannot-encode", profile.name, *(read.args or (read.why,))[:1], repr(body))
+        what = read.args if read.why == "link.field" else ("message", repr(body))
+        raise ProfileError("link.cannot-encode", profile.name, *what)
     got = {
         FieldName.SERIAL: read.serial,
         FieldName.COUNTER: None if read.counter is None else str(read.counter),

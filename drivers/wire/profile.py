@@ -117,11 +117,12 @@ def parse_profile(text: str) -> Profile:
 
 def _framing(table: "_Table") -> Framing:
     ends = tuple(item.encode("utf-8", "surrogatepass") for item in table.texts("ends"))
-    for end in ends:
+    for place, end in enumerate(ends):
+        others = ends[:place] + ends[place + 1 :]
         if not 1 <= len(end) <= 4:
             raise ProfileError("link.profile-value", "framing.ends", repr(end), "line ends of 1 to 4 bytes")
         # An end inside another would make the frames depend on how the bytes happen to be cut into pieces.
-        if any(end in other and not (end != other and other.endswith(end)) for other in ends if other is not end):
+        if any(end in other and (end == other or not other.endswith(end)) for other in others):
             raise ProfileError("link.profile-value", "framing.ends", repr(end), "no line end inside another")
     longest = table.number("longest", low=1, high=LONGEST) if table.holds("longest") else LONGEST
     table.finish()
