@@ -60,10 +60,13 @@ def _read(path: Path, most: int) -> bytes:
     try:
         # Opened so that a pipe put in the file's place does not hold us up; its kind is asked of the open file.
         fd = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
-        with open(fd, "rb") as file:
+        try:
             if not stat.S_ISREG(os.fstat(fd).st_mode):
                 raise DriverError("link.file-not-regular", str(path))
-            data = file.read(most + 1)
+            with open(fd, "rb", closefd=False) as file:
+                data = file.read(most + 1)
+        finally:
+            os.close(fd)
     except FileNotFoundError as error:
         raise DriverError("link.file-missing", str(path)) from error
     except (OSError, ValueError) as error:

@@ -2,7 +2,7 @@
 
 import asyncio
 import time
-from collections.abc import AsyncGenerator, AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncGenerator, Awaitable, Callable
 from contextlib import aclosing
 from enum import StrEnum
 
@@ -46,7 +46,7 @@ class Kept:
         """Where the link is now."""
         return self._state
 
-    async def items(self) -> AsyncIterator[Chunk | LinkChange]:
+    async def items(self) -> AsyncGenerator[Chunk | LinkChange, None]:
         """`LinkChange(UP)`, bytes, `LinkChange(LOST)`, and so on without end.
 
         A link that cannot be opened at first raises `LinkError`; later that is an item, told once for each reason.
@@ -98,6 +98,6 @@ class Kept:
 
 def keep(
     link: Link, *, waits: Waits | None = None, clock: Clock = time.monotonic, sleep: Sleep = asyncio.sleep
-) -> AsyncIterator[Chunk | LinkChange]:
+) -> AsyncGenerator[Chunk | LinkChange, None]:
     """The items of a kept link, see `Kept.items`."""
     return Kept(link, waits=waits, clock=clock, sleep=sleep).items()
