@@ -73,6 +73,19 @@ async def test_closing_stops_a_script_that_waits() -> None:
     assert await reading == [LinkChange(LinkState.LOST, "link.closed", ("W1",))]
 
 
+async def test_opening_again_after_a_loss_stops_the_first_script() -> None:
+    never = asyncio.Event()
+
+    async def sleep(seconds: float) -> None:
+        await never.wait()
+
+    link = SimLink("W1", SCRIPT, sleep=sleep)
+    await link.open()
+    link.lose()
+    await link.open()
+    await link.close()  # a script left over is a task left over, which the check of all tests finds
+
+
 async def test_a_broken_sleep_comes_out_and_still_ends_the_chunks() -> None:
     async def sleep(seconds: float) -> None:
         raise ZeroDivisionError

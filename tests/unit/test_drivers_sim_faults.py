@@ -53,7 +53,10 @@ def test_no_fault_makes_an_empty_piece(seed: int) -> None:
 
 def test_a_lost_transmission_never_arrives() -> None:
     assert Faults(lose=1).pieces(LINE, random.Random(0)) == ()
-    assert ROUGH_LINE.pieces(b"", random.Random(0)) == ()
+
+
+def test_where_nothing_is_sent_no_noise_arrives() -> None:
+    assert Faults(noise=1, repeat=1, split=1).pieces(b"", random.Random(0)) == ()
 
 
 def test_one_fault_more_does_not_move_where_the_others_strike() -> None:

@@ -133,6 +133,15 @@ def test_the_careful_hand_keeps_to_the_order() -> None:
     assert all(CAREFUL.walk(STAR, random.Random(seed)) == STAR for seed in range(200))
 
 
+def test_a_position_changes_places_once_at_most() -> None:
+    assert replace(STEADY, swap=1.0).walk(("1", "2", "3", "4", "5"), random.Random(0)) == ("2", "1", "4", "3", "5")
+
+
+def test_the_wildest_spread_still_pulls_the_right_way() -> None:
+    wild, rng = replace(STEADY, spread=5.0), random.Random(0)
+    assert all(peak.torque_nm >= 5 for _ in range(200) for peak in wild.pull(Joint(100, 60), 100, rng))
+
+
 def test_the_hurried_hand_now_and_then_skips_and_takes_a_neighbour_first() -> None:
     walks = [HURRIED.walk(STAR, random.Random(seed)) for seed in range(200)]
     skipped = sum(len(walk) < len(STAR) for walk in walks)

@@ -106,6 +106,8 @@ async def test_a_cancelled_write_leaves_the_port_usable(plugged: PseudoTerminal,
     writing.cancel()
     with pytest.raises(asyncio.CancelledError):
         await writing
+    loop = asyncio.get_running_loop()
+    assert not any(loop.remove_writer(number) for number in range(3, 256))  # the loop watches no file any more
     rest = asyncio.create_task(plugged.write(b"end"))
     got = b""
     while not got.endswith(b"end"):
