@@ -10,7 +10,7 @@ import pytest
 
 ENDINGS = {"csv", "db", "html", "json", "jsonl", "log", "pdf", "py", "svg", "toml", "txt"}  # of files, not keys
 CODE = re.compile(r"([a-z]+)\.([a-z0-9]+(?:-[a-z0-9]+)*)")
-VERDICTS = re.compile(r"\b(ok|okay|pass(?:es|ed)?|good|fail(?:s|ed|ure)?)\b", re.IGNORECASE)
+VERDICTS = re.compile(r"\b(ok|okay|pass(?:es|ed)?|good|fail(?:s|ed)?)\b", re.IGNORECASE)
 PASSES = re.compile(
     r"\b(first|second|third|last|next|final|round|whole|one|each|this|further) pass(es)?\b", re.IGNORECASE
 )

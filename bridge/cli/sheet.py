@@ -1,0 +1,54 @@
+"""`witnessmark sheet`: what a sheet asks for, and everything that is wrong with it."""
+
+import json
+from dataclasses import asdict
+
+import click
+
+from bridge import words
+from bridge.cli.cautions import show_cautions
+from bridge.errors import FINDINGS, NOTHING_TO_DECIDE, BadInput
+
+
+@click.group("sheet", help=words.say("screen.command-sheet"))
+def sheet() -> None:
+    """The group itself does nothing."""
+
+
+@sheet.command("check", help=f"{words.say('screen.command-sheet-check')}\n\n{words.say('screen.option-sheets')}")
+@click.argument("sheets", nargs=-1, required=True, metavar="SHEET...")
+@click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
+def check(sheets: tuple[str, ...], as_json: bool) -> int:
+    """Exit code 2 with an error in any sheet, 1 with a warning, else 0."""
+    from bridge.cli.sheet_check import checked
+
+    lines = [line for name in sheets for line in checked(name)]
+    for line in lines:
+        click.echo(json.dumps(asdict(line), ensure_ascii=False) if as_json else line.text())
+    severities = {line.severity for line in lines}
+    if not as_json:
+        counts = (str(sum(line.severity == kind for line in lines)) for kind in ("error", "warning", "note"))
+        click.echo(words.say("screen.sheet-checked", str(len(sheets)), *counts))
+    if "error" in severities:
+        return BadInput.exit_code
+    return FINDINGS if "warning" in severities else NOTHING_TO_DECIDE
+
+
+@sheet.command("show", help=f"{words.say('screen.command-sheet-show')}\n\n{words.say('screen.option-sheets')}")
+@click.argument("name", metavar="SHEET")
+@click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
+def show(name: str, as_json: bool) -> int:
+    """Raises `SheetErrors` for a sheet with errors."""
+    from bridge.cli.sheet_view import sheet_view
+    from specs.expand import expand
+    from specs.load import find, load
+
+    view = sheet_view(expand(load(find(name))))
+    if as_json:
+        click.echo(json.dumps(asdict(view), ensure_ascii=False, indent=2))
+        return NOTHING_TO_DECIDE
+    from bridge.cli.sheet_drawing import draw
+
+    show_cautions(*view.cautions)
+    draw(view)
+    return NOTHING_TO_DECIDE
