@@ -33,8 +33,13 @@ async def off_loop(call: Callable[[], _T], name: str) -> _T:
             failure = error
         tell(loop, settle, result, failure)
 
-    threading.Thread(target=run, name=name, daemon=True).start()
-    return await done
+    thread = threading.Thread(target=run, name=name, daemon=True)
+    thread.start()
+    try:
+        return await done
+    finally:
+        if done.done() and not done.cancelled():
+            thread.join()  # it has told, and has nothing left to do
 
 
 def tell(loop: asyncio.AbstractEventLoop, callback: Callable[..., None], *args: object) -> bool:

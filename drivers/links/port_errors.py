@@ -14,7 +14,7 @@ if sys.platform != "win32":
     import termios
 
     PORT_ERRORS = (*PORT_ERRORS, termios.error)
-OPEN_ERRORS: tuple[type[Exception], ...] = (*PORT_ERRORS, ValueError, OverflowError)
+OPEN_ERRORS: tuple[type[Exception], ...] = (*PORT_ERRORS, ValueError, OverflowError, LookupError)
 CLOSE_ERRORS: tuple[type[Exception], ...] = (*PORT_ERRORS, TimeoutError)
 
 _REASONS = {
@@ -40,7 +40,7 @@ def open_error(port: str, error: Exception) -> LinkError:
     """Why `port` cannot be opened."""
     number = _number(error)
     network = "://" in port
-    if number is None and isinstance(error, ValueError | OverflowError):
+    if number is None and isinstance(error, ValueError | OverflowError | LookupError):
         reason = LinkReason.NOT_A_PORT if network else LinkReason.SETTINGS
     elif number is None:
         reason = LinkReason.NO_ANSWER if network else LinkReason.GONE

@@ -139,7 +139,8 @@ class SerialLink:
         port: Port = serial.serial_for_url(
             self._port,
             do_not_open=True,
-            write_timeout=self._write_limit_s,
+            # pyserial's RFC 2217 client refuses a write time-out; there only ours holds.
+            write_timeout=None if self._port.lower().startswith("rfc2217:") else self._write_limit_s,
             exclusive=True,
             baudrate=settings.baudrate,
             bytesize=settings.bytesize,
@@ -191,10 +192,12 @@ class _LoopPort:
     def _read(self) -> None:
         try:
             data = self._port.read(READ_SIZE)
-        except PORT_ERRORS:
+        except Exception as error:  # the loop's edge
             # First of all no more reading: a port that hung up stays readable and would spin.
             self._stop()
             self.inbox.end(LinkChange(LinkState.LOST, LinkReason.GONE.value, (self._name,)))
+            if not isinstance(error, PORT_ERRORS):
+                raise
             return
         if data:
             self.inbox.put(data)

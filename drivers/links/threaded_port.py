@@ -7,7 +7,7 @@ from drivers.errors import LinkReason
 from drivers.links.inbox import Inbox
 from drivers.links.off_loop import off_loop, tell
 from drivers.links.port import Port
-from drivers.links.port_errors import OPEN_ERRORS, PORT_ERRORS
+from drivers.links.port_errors import PORT_ERRORS
 from drivers.reading import LinkChange, LinkState
 
 _POLL_S = 0.2  # how soon the thread sees that it is to stop
@@ -31,14 +31,16 @@ class ThreadedPort:
 
     @classmethod
     async def open(cls, name: str, port: Port, most: int) -> "ThreadedPort":
-        """Start the thread and wait until the port is open. Raises one of `OPEN_ERRORS`."""
+        """Start the thread and wait until the port is open. Raises what its `open` raises."""
         port.timeout = _POLL_S
         self = cls(name, port, most)
         self._thread.start()
         try:
             await self._opened
-        except asyncio.CancelledError:
+        except BaseException as error:
             self._stopping.set()
+            if not isinstance(error, asyncio.CancelledError):
+                self._thread.join()  # it has told, and has nothing left to do
             raise
         return self
 
@@ -55,33 +57,41 @@ class ThreadedPort:
                 await self._closed.wait()
         except TimeoutError:
             return  # stuck in its driver: only unplugging helps
+        self._thread.join()  # it has told, and has nothing left to do
 
     def _run(self) -> None:
         try:
             self._port.open()
         except Exception as error:  # a thread's edge: passed on to the one who waits in `open`
-            tell(self._loop, self._fail, error)
+            try:
+                self._close()  # what was opened half
+            finally:
+                tell(self._loop, self._fail, error)
             return
         tell(self._loop, self._succeed)
         try:
             self._read()
         finally:
-            # Only this thread closes the port: closed by another, a read under way would meet a reused descriptor.
-            self._close()
-            tell(self._loop, self._closed.set)
+            # However it ended, it is told: a reader that dies in silence would be waited for without end.
+            tell(self._loop, self.inbox.end, LinkChange(LinkState.LOST, LinkReason.GONE.value, (self._name,)))
+            try:
+                # Only this thread closes the port: another would close it under a read.
+                self._close()
+            finally:
+                tell(self._loop, self._closed.set)
 
     def _read(self) -> None:
-        try:
-            while not self._stopping.is_set():
-                if not self._free.wait(_POLL_S):
-                    continue
+        while not self._stopping.is_set():
+            if not self._free.wait(_POLL_S):
+                continue
+            try:
                 data = self._port.read(max(1, self._port.in_waiting))
-                if data:
-                    self._free.clear()
-                    if not tell(self._loop, self._deliver, data):
-                        return
-        except PORT_ERRORS:
-            tell(self._loop, self.inbox.end, LinkChange(LinkState.LOST, LinkReason.GONE.value, (self._name,)))
+            except PORT_ERRORS:
+                return
+            if data:
+                self._free.clear()
+                if not tell(self._loop, self._deliver, data):
+                    return
 
     def _deliver(self, data: bytes) -> None:
         self.inbox.put(data)
@@ -101,4 +111,4 @@ class ThreadedPort:
     def _fail(self, error: Exception) -> None:
         self._closed.set()
         if not self._opened.done():
-            self._opened.set_exception(error if isinstance(error, OPEN_ERRORS) else RuntimeError(repr(error)))
+            self._opened.set_exception(error)
