@@ -1,0 +1,176 @@
+"""Checking a whole trail: schema, file, chain, bodies and derived tables, in one pass and in bounded memory."""
+
+import sqlite3
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import closing
+from dataclasses import dataclass, field
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+from bridge.core.codec import BodyError
+from bridge.errors import TrailTrouble
+from bridge.trail import schema
+from bridge.trail.chain import COLUMNS, START, Head, record
+from bridge.trail.connection import open_checking
+from bridge.trail.derive import first_difference
+from bridge.trail.identity import schema_of
+from bridge.trail.shape import check_body
+from bridge.trail.storage import error_name, unreadable
+
+SHOWN = 10  # faults that SQLite's own check lists at most
+TOLD_EACH = 10_000
+
+
+@dataclass(frozen=True, slots=True)
+class Damage:
+    """One thing that is wrong: a code with arguments, and the event where there is one."""
+
+    code: str
+    args: tuple[str, ...] = ()
+    seq: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """What a check found. `events` and `head` reach as far as the chain held; `first_bad` is the event after."""
+
+    events: int
+    head: Head
+    first_bad: int | None
+    damage: tuple[Damage, ...]
+
+    @property
+    def intact(self) -> bool:
+        """Nothing is wrong with what is there; only a head kept elsewhere shows that nothing was cut off."""
+        return not self.damage
+
+
+def verify(
+    path: str | Path,
+    progress: Callable[[int, int], None] | None = None,
+    *,
+    known: Iterable[Head] = (),
+    chain_only: bool = False,
+) -> Report:
+    """Check every event. Raises `TrailTrouble` for a file that is no trail of this schema or cannot be opened.
+
+    `progress` is told events done and in all; each of `known`, heads kept elsewhere, must be met on the way.
+    `chain_only` leaves out the file's own check, the bodies and the derived tables.
+    """
+    place = Path(path)
+    found = schema_of(place)
+    if found < schema.SCHEMA:
+        raise TrailTrouble("trail.older", str(place), str(found), str(schema.SCHEMA))
+    try:
+        with closing(open_checking(place)) as connection:
+            connection.execute("BEGIN")  # one view of events and derived rows, whatever is written meanwhile
+            return _Check(connection, progress, tuple(known), chain_only).run()
+    except sqlite3.Error as error:
+        raise unreadable(place, error) from error
+
+
+@dataclass(slots=True)
+class _Check:
+    connection: sqlite3.Connection
+    progress: Callable[[int, int], None] | None
+    known: tuple[Head, ...]
+    chain_only: bool
+    damage: list[Damage] = field(default_factory=list)
+    events: int = 0
+    last: bytes = START
+    total: int = 0
+    cut_short: bool = False
+
+    def run(self) -> Report:
+        for name in self._asked(lambda: schema.altered(self.connection, "trail")):
+            self.damage.append(Damage("trail.object-altered", (name,)))
+        if not self.chain_only:
+            self._ask_sqlite()
+        first_bad = self._walk()
+        head = Head(self.events, self.last.hex())
+        if first_bad is None:
+            self._meet_longer(head)
+            if not self.chain_only:
+                self._rebuild_and_compare()
+        return Report(self.events, head, first_bad, tuple(self.damage))
+
+    def _asked(self, question: Callable[[], Iterable[Any]]) -> Iterable[Any]:
+        try:
+            return question()
+        except sqlite3.Error as error:
+            self.damage.append(Damage("trail.file-damaged", (str(error),)))
+            return ()
+
+    def _ask_sqlite(self) -> None:
+        for (text,) in self._asked(
+            lambda: self.connection.execute(f"PRAGMA trail.integrity_check({SHOWN})").fetchall()
+        ):
+            if text != "ok":
+                self.damage.append(Damage("trail.file-damaged", (text,)))
+
+    def _walk(self) -> int | None:
+        """Follow the chain to its end or to the first event that is not as it was recorded, and name that."""
+        heads: dict[int, set[str]] = {}
+        for head in self.known:
+            heads.setdefault(head.size, set()).add(head.hash)
+        expected, last = 1, START
+        for seq, id_, utc, mono, boot, kind, person, wrench, job, body, previous, hash_ in self._rows():
+            code = None
+            try:
+                made = record(seq, id_, utc, mono, boot, kind, person, wrench, job, body)
+                digest = sha256(b"\x00" + last + made).digest()
+            except (TypeError, UnicodeEncodeError):
+                code, digest = "trail.bad-column", b""
+            if code is None and (seq != expected or previous != last or digest != hash_):
+                code = _what(seq, expected, previous, last)
+            if code is None and expected == 1 and kind != "trail opened":
+                code = "trail.bad-start"
+            if code is None and not self.chain_only:
+                try:
+                    check_body(kind, body)
+                except BodyError as error:
+                    self.damage.append(Damage("trail.bad-body", (str(seq), kind, str(error)), seq))
+                    return expected
+            if code is not None:
+                self.damage.append(Damage(code, (str(expected),), expected))
+                return expected
+            if expected in heads and heads[expected] != {digest.hex()}:
+                self.damage.append(Damage("trail.head-unmet", (str(expected),)))
+            if self.progress is not None and expected % TOLD_EACH == 0:
+                self.progress(expected, self.total)
+            last, self.last, self.events = digest, digest, expected
+            expected += 1
+        if self.events == 0 and not self.cut_short:
+            self.damage.append(Damage("trail.bad-start", ("1",), 1))
+        if self.events == 0 or self.cut_short:
+            return expected
+        if self.progress is not None:
+            self.progress(self.events, self.total)
+        return None
+
+    def _rows(self) -> Iterator[tuple[Any, ...]]:
+        """All events in order; where one cannot be read, that is the damage and the end."""
+        try:
+            self.total = self.connection.execute("SELECT max(seq) FROM trail.event").fetchone()[0] or 0
+            yield from self.connection.execute(f"SELECT {COLUMNS} FROM trail.event ORDER BY seq")  # noqa: S608
+        except sqlite3.Error as error:
+            at = self.events + 1
+            self.cut_short = True
+            self.damage.append(Damage("trail.not-readable", (str(at), error_name(error)), at))
+
+    def _rebuild_and_compare(self) -> None:
+        for difference in self._asked(lambda: [first_difference(self.connection, "trail")]):
+            if difference is not None:
+                self.damage.append(Damage("trail.derived-differs", difference))
+
+    def _meet_longer(self, head: Head) -> None:
+        for each in self.known:
+            if each.size > head.size:
+                self.damage.append(Damage("trail.shorter", (str(head.size), str(each.size))))
+
+
+def _what(seq: int, expected: int, previous: bytes, last: bytes) -> str:
+    if seq != expected:
+        return "trail.gap"
+    return "trail.not-linked" if previous != last else "trail.not-as-recorded"
