@@ -35,8 +35,8 @@ class Port:
         self.path = path
         self.plug()
 
-    def plug(self) -> None:
-        self.wrench, self.device = os.openpty()
+    def plug(self, pair: tuple[int, int] | None = None) -> None:
+        self.wrench, self.device = pair or os.openpty()
         tty.setraw(self.device)
         os.set_blocking(self.wrench, False)
         fresh = self.path.with_suffix(".new")
@@ -174,7 +174,8 @@ async def test_pulled_in_the_middle_of_a_line_and_plugged_in_again_under_the_sam
         receiver.reset()
         port.send(b"\r\n" + LINE + b"A1023,000418,1")
         found += receiver.feed(await take(items, len(LINE) + 16))
-        old = os.ttyname(port.device)
+        other = os.openpty()  # made while the first is there, so that its number is another
+        assert os.ttyname(other[1]) != os.ttyname(port.device)
         port.unplug()
         lost = await anext(items)
         assert isinstance(lost, LinkChange)
@@ -183,15 +184,11 @@ async def test_pulled_in_the_middle_of_a_line_and_plugged_in_again_under_the_sam
         missing = await anext(items)
         assert isinstance(missing, LinkChange)
         assert missing.why == "link.missing"
-        hold = os.openpty()  # takes the old number, so that the port comes back under another
-        port.plug()
-        assert os.ttyname(port.device) != old
+        port.plug(other)
         assert await anext(items) == LinkChange(LinkState.UP)
         port.send(b"12.50,ft.lb,CW\r\n" + LINE)
         found += receiver.feed(await take(items, len(LINE) + 16))
     await items.aclose()
-    for fd in hold:
-        os.close(fd)
     assert [item.value if isinstance(item, Message) else (item.why, item.raw) for item in found] == [
         "112.50",
         ("link.cut-off", b"A1023,000418,1"),
