@@ -12,6 +12,7 @@ from bridge.trail.canonical import quote
 
 START = bytes(32)
 COLUMNS = "seq, id, utc, mono, boot, kind, person, wrench, job, body, previous, hash"
+INSERT = f"INSERT INTO event ({COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"  # noqa: S608
 
 
 @dataclass(frozen=True, slots=True)

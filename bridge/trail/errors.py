@@ -21,6 +21,7 @@ class Failure(StrEnum):
     BUSY = "busy"  # another process holds the file
     MOVED = "moved"  # the file is no longer where it was opened
     CHANGED = "changed"  # the file does not end where this writer left it
+    DAMAGED = "damaged"  # the file can no longer be understood
     PENDING = "pending"  # an earlier failure waits for `recover`
 
 

@@ -25,6 +25,8 @@ def not_recorded(path: Path, error: sqlite3.Error | OSError) -> NotRecorded:
         return NotRecorded(Failure.FULL, "trail.full", str(path), str(ROOM_MB))
     if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
         return NotRecorded(Failure.BUSY, "trail.busy", str(path))
+    if name.startswith(_DAMAGED):
+        return NotRecorded(Failure.DAMAGED, "trail.damaged", str(path), str(error))
     if name in _CHANGED:
         return NotRecorded(Failure.CHANGED, "trail.changed", str(path))
     return NotRecorded(Failure.WRITE, "trail.not-written", str(path), name, str(ROOM_MB))

@@ -2,32 +2,33 @@
 
 import os
 import sqlite3
+import time
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import Any, NamedTuple, Self
 
 from bridge.core.codec import BodyError
-from bridge.core.events import ClockJumped, Event, Setting, Stored, TrailOpened
+from bridge.core.events import ClockJumped, Event, Stored
 from bridge.errors import TrailTrouble
 from bridge.trail import schema
-from bridge.trail.chain import COLUMNS, Head, link, record
+from bridge.trail.chain import INSERT, Head, link, record
 from bridge.trail.clock import Clock, Stamp, jump_s, stamp
-from bridge.trail.connection import WRITING, guard, library, make_settings, open_writing
+from bridge.trail.connection import guard, open_writing
 from bridge.trail.derive import derive, rebuild
 from bridge.trail.errors import Failure, NotRecorded
 from bridge.trail.identity import schema_of
 from bridge.trail.lock import Lock
-from bridge.trail.migrate import bring_up
+from bridge.trail.make import bring_up_trail, make_trail
 from bridge.trail.shape import body_text
-from bridge.trail.storage import not_recorded, sync_file, sync_folder, unreadable
+from bridge.trail.storage import not_recorded, sync_folder
 from bridge.trail.tail import check_tail, mode_of
 
 MODES = ("work", "practice")
 JUMP_S = 2  # a smaller difference of the two clocks is drift
 
-_INSERT = f"INSERT INTO event ({COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"  # noqa: S608
 
+_SETTLED_NS = 1_000_000_000  # a file system's times advance in steps of some ms: a younger one may hide a change
 _HASH_AT = "SELECT hash FROM event WHERE seq = ?"
 
 
@@ -76,9 +77,9 @@ class Writer:
         writer = cls(place, clock, new_id, lock)
         try:
             if not os.path.exists(place):
-                _make(place, mode, program, clock, new_id, lock)
+                make_trail(place, mode=mode, program=program, now=stamp(clock), id_=new_id())
             elif schema_of(place) < schema.SCHEMA:
-                _bring_up(place)
+                bring_up_trail(place)
             writer._connect()
             writer._refuse_other_mode(mode)
         except BaseException:
@@ -176,7 +177,7 @@ class Writer:
             raise NotRecorded(Failure.MOVED, "trail.moved", str(self._path))
         try:
             connection.execute("BEGIN IMMEDIATE")
-            connection.executemany(_INSERT, rows)
+            connection.executemany(INSERT, rows)
             derive(connection, self._size, {item.kind for item in prepared})
             connection.execute("COMMIT")
         except sqlite3.Error as error:
@@ -260,7 +261,8 @@ class Writer:
             if changed != self._folder_changed:  # a name came or went, perhaps one of ours
                 if self._files != _files(self._path):
                     return False
-                self._folder_changed = changed
+                if time.time_ns() - changed > _SETTLED_NS:
+                    self._folder_changed = changed
         except OSError:
             return False
         return True
@@ -283,52 +285,6 @@ class Writer:
             raise TrailTrouble("trail.is-practice" if own == "practice" else "trail.is-work", str(self._path))
 
 
-def _make(path: Path, mode: str, program: str, clock: Clock, ids: Callable[[], str], lock: Lock) -> None:
-    """A trail with its first event, whole under its name or not there at all."""
-    making = Path(f"{path}.being-made")
-    _remove(making)
-    try:
-        connection = open_writing(making, create=True)
-        try:
-            bring_up(connection)
-            settings = (*make_settings(connection, making, WRITING), *library())
-            writer = Writer(making, clock, ids, lock)
-            writer._connection = connection
-            writer._hash = bytes(32)
-            writer._note_files()
-            writer.append([Event(_opened(mode, program, settings))])
-        finally:
-            connection.close()
-        sync_file(making)
-        making.rename(path)
-        sync_folder(path.parent)
-    except (sqlite3.Error, OSError) as error:
-        with suppress(OSError):
-            _remove(making)
-        raise not_recorded(path, error) from error
-    except BaseException:
-        with suppress(OSError):
-            _remove(making)
-        raise
-
-
-def _opened(mode: str, program: str, settings: tuple[Setting, ...]) -> TrailOpened:
-    return TrailOpened(mode, schema.SCHEMA, program, settings)
-
-
-def _bring_up(path: Path) -> None:
-    try:
-        connection = open_writing(path)
-        try:
-            bring_up(connection)
-        finally:
-            connection.close()
-    except sqlite3.Error as error:
-        raise unreadable(path, error) from error
-    if schema_of(path) < schema.SCHEMA:
-        raise TrailTrouble("trail.not-brought-up", str(path))
-
-
 def _refuse_unwritable(path: Path) -> None:
     if not os.access(path, os.W_OK) or not os.access(path.parent, os.W_OK):
         raise TrailTrouble("trail.not-writable", str(path))
@@ -337,11 +293,6 @@ def _refuse_unwritable(path: Path) -> None:
 def _files(path: Path) -> tuple[tuple[int, int], ...]:
     found = (os.stat(path), os.stat(f"{path}-wal"))
     return tuple((each.st_dev, each.st_ino) for each in found)
-
-
-def _remove(making: Path) -> None:
-    for end in ("", "-wal", "-shm", "-journal"):
-        Path(f"{making}{end}").unlink(missing_ok=True)
 
 
 def _roll_back(connection: sqlite3.Connection) -> None:
