@@ -9,12 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bridge.core.codec import BodyError, to_plain
-from bridge.core.events import KIND_OF, KINDS, Assigned, Body, Reason, ReadingTaken, Said, Tick
+from bridge.core.events import KIND_OF, KINDS, Assigned, Body, ReadingTaken, Reason, Said, Tick
 from bridge.trail import shape
 from bridge.trail.canonical import LARGEST, canonical_text
 from bridge.trail.shape import body_text, built_body, check_body
 
-TEXT = st.text(st.characters(exclude_categories=("Cs",)), max_size=12)
+TEXT = st.text(st.characters(exclude_categories=["Cs"]), max_size=12)
 DECIMALS = st.decimals(allow_nan=False, allow_infinity=False)
 
 

@@ -237,7 +237,7 @@ class Torn(sqlite3.Connection):
 @pytest.mark.parametrize("arrives", [True, False])
 def test_an_unknown_outcome_is_looked_up_and_nothing_is_doubled(writer: Writer, path: Path, arrives: bool) -> None:
     writer._connection = sqlite3.connect(path, isolation_level=None, factory=Torn)
-    writer._connection.arrives = arrives  # type: ignore[attr-defined]  # a Torn
+    writer._connection.arrives = arrives
     with pytest.raises(NotRecorded) as caught:
         writer.append(pull(1))
     assert caught.value.failure is Failure.SYNC
