@@ -1,13 +1,12 @@
 """Connections to a trail: every setting is made, read back and compared, because SQLite refuses none aloud."""
 
-import os
 import sqlite3
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from bridge.core.events import Setting
 from bridge.errors import TrailTrouble
-from bridge.trail.identity import address
+from bridge.trail.identity import address, has_journal
 from bridge.trail.schema import DERIVED
 from bridge.trail.storage import error_name, unreadable
 
@@ -24,6 +23,8 @@ WRITING = (
 )
 READING = (("query_only", "1"), ("wal_autocheckpoint", "0"), *_BOTH)
 CHECKING = (("journal_mode", "off"), ("synchronous", "0"), ("wal_autocheckpoint", "0"), *_BOTH)  # of the scratch
+
+_NO_SHARED_MEMORY = ("SQLITE_CANTOPEN", "SQLITE_IOERR_SHM", "SQLITE_READONLY")
 
 _ALWAYS = frozenset(
     {
@@ -111,7 +112,7 @@ def _open_either(path: Path, opened: Callable[[Path, str], sqlite3.Connection]) 
     try:
         return opened(path, address(path, mode="ro"))
     except sqlite3.Error as error:
-        if not error_name(error).startswith(("SQLITE_CANTOPEN", "SQLITE_IOERR_SHM")) or _has_journal(path):
+        if not error_name(error).startswith(_NO_SHARED_MEMORY) or has_journal(path):
             raise unreadable(path, error) from error
     try:
         return opened(path, address(path, mode="ro", immutable=1))
@@ -140,10 +141,3 @@ def _open_checking(path: Path, place: str) -> sqlite3.Connection:
         connection.close()
         raise
     return connection
-
-
-def _has_journal(path: Path) -> bool:
-    try:
-        return os.stat(f"{path}-wal").st_size > 0
-    except OSError:
-        return False

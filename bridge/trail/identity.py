@@ -44,13 +44,30 @@ def address(path: Path, **options: str | int) -> str:
     return f"file:{quote(str(path))}?" + "&".join(f"{name}={value}" for name, value in options.items())
 
 
+def has_journal(path: Path) -> bool:
+    """Something lies in the file's journal that may not have been written back yet."""
+    try:
+        return os.stat(f"{path}-wal").st_size > 0
+    except OSError:
+        return False
+
+
 def _marks(path: Path) -> tuple[int, int]:
     try:
-        with closing(sqlite3.connect(address(path, mode="ro", immutable=1), uri=True)) as connection:
-            (application,) = connection.execute("PRAGMA application_id").fetchone()
-            (schema,) = connection.execute("PRAGMA user_version").fetchone()
+        return _ask(address(path, mode="ro", immutable=1))
     except sqlite3.DatabaseError as error:
         if getattr(error, "sqlite_errorname", "") == "SQLITE_NOTADB":
             raise TrailTrouble("trail.foreign", str(path)) from error
+        if not has_journal(path):
+            raise unreadable(path, error) from error
+    try:  # a file whose journal is half written back looks damaged until it is read together with it
+        return _ask(address(path, mode="ro"))
+    except sqlite3.DatabaseError as error:
         raise unreadable(path, error) from error
+
+
+def _ask(place: str) -> tuple[int, int]:
+    with closing(sqlite3.connect(place, uri=True)) as connection:
+        (application,) = connection.execute("PRAGMA application_id").fetchone()
+        (schema,) = connection.execute("PRAGMA user_version").fetchone()
     return application, schema

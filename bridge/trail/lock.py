@@ -2,9 +2,11 @@
 
 import os
 import sys
+from contextlib import suppress
 from pathlib import Path
 
 from bridge.errors import TrailTrouble
+from bridge.trail.storage import not_recorded
 
 if sys.platform == "win32":
     import msvcrt
@@ -26,14 +28,16 @@ class Lock:
     __slots__ = ("_handle",)
 
     def __init__(self, trail: Path) -> None:
-        """Take it. Raises `TrailTrouble` that names the holder."""
+        """Take it. Raises `TrailTrouble` that names the holder; `NotRecorded` where the disk refuses the file."""
         beside = Path(f"{trail}.lock")
         try:
             handle = os.open(beside, os.O_RDWR | os.O_CREAT, 0o644)
         except FileNotFoundError as error:
             raise TrailTrouble("trail.no-such-folder", str(trail.parent)) from error
-        except OSError as error:
+        except PermissionError as error:
             raise TrailTrouble("trail.not-writable", str(trail)) from error
+        except OSError as error:
+            raise not_recorded(trail, error) from error
         try:
             _take(handle)
         except OSError as error:
@@ -44,8 +48,9 @@ class Lock:
             os.close(handle)
             raise
         self._handle: int | None = handle
-        os.ftruncate(handle, 0)
-        os.write(handle, _own_name().encode("utf-8", "replace"))
+        with suppress(OSError):  # on a full disk the lock is held all the same, without a name in it
+            os.ftruncate(handle, 0)
+            os.write(handle, _own_name().encode("utf-8", "replace"))
 
     def release(self) -> None:
         """Let go; calling it again does nothing. The file stays: taking it away would let two hold it."""
