@@ -11,6 +11,8 @@ from typing import Any
 DEEPEST = 32
 LARGEST = 2**53 - 1
 
+quote = encode_basestring  # one JSON string in its canonical form; raises `TypeError` for anything but text
+
 
 class CanonicalError(ValueError):
     """A value or a text that has no canonical form."""
@@ -28,11 +30,6 @@ def canonical(value: object) -> bytes:
     """Canonical JSON of plain values as UTF-8. Raises `CanonicalError`."""
     _check(value, DEEPEST)
     return _utf8(_encode(value))
-
-
-def quote(text: str) -> str:
-    """One JSON string in its canonical form. Raises `TypeError` for anything but text."""
-    return encode_basestring(text)
 
 
 def read(text: str) -> Any:

@@ -55,11 +55,18 @@ def jump_s(before: Stamp, now: Stamp) -> int:
 class SystemClock:
     """The clocks of this machine."""
 
+    __slots__ = ("_second", "_written")
+
+    def __init__(self) -> None:
+        self._second = -1
+        self._written = ""
+
     def utc(self) -> str:
         """Now, in UTC."""
-        return (
-            datetime.now(UTC).isoformat(timespec="microseconds")[:-6] + "Z"
-        )  # not strftime: this is on each commit's path
+        second, rest = divmod(time.time_ns(), 1_000_000_000)
+        if second != self._second:  # a date is costly to write, and this is on the way of each commit
+            self._second, self._written = second, datetime.fromtimestamp(second, UTC).strftime("%Y-%m-%dT%H:%M:%S")
+        return f"{self._written}.{rest // 1000:06d}Z"
 
     def mono(self) -> str:
         """Now, in seconds of the monotonic clock."""

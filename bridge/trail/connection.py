@@ -36,7 +36,8 @@ _ALWAYS = frozenset(
     }
 )
 _INSERTED = frozenset({"event", *DERIVED})
-_REBUILT = frozenset(DERIVED)
+_DELETED = frozenset(DERIVED)
+_UPDATED = frozenset({*DERIVED, "derived"})
 
 
 def open_writing(path: Path, *, create: bool = False) -> sqlite3.Connection:
@@ -101,7 +102,8 @@ def _allowed(action: int, first: str | None, second: str | None, _base: str | No
     if (
         action in _ALWAYS
         or (action == sqlite3.SQLITE_INSERT and first in _INSERTED)
-        or (action in (sqlite3.SQLITE_UPDATE, sqlite3.SQLITE_DELETE) and first in _REBUILT)
+        or (action == sqlite3.SQLITE_UPDATE and first in _UPDATED)
+        or (action == sqlite3.SQLITE_DELETE and first in _DELETED)
         or (action == sqlite3.SQLITE_PRAGMA and (second is None or first == "wal_checkpoint"))
     ):
         return sqlite3.SQLITE_OK

@@ -27,5 +27,6 @@ def bring_up(connection: sqlite3.Connection) -> None:
 def _one(db: "Database", /) -> None:
     for text in OBJECTS.values():
         db.execute(text)
+    db.execute("INSERT INTO derived (one, through) VALUES (1, 0)")
     db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     db.execute("PRAGMA user_version = 1")

@@ -11,6 +11,7 @@ from bridge.errors import TrailTrouble
 from bridge.trail import schema
 from bridge.trail.chain import COLUMNS, EMPTY, Head, link, record
 from bridge.trail.connection import open_reading
+from bridge.trail.derive import through
 from bridge.trail.identity import schema_of
 from bridge.trail.jobs import TrailJob
 from bridge.trail.shape import built_body
@@ -66,6 +67,13 @@ class Reader:
         """All jobs in the order they were started. Raises `TrailTrouble`."""
         for row in self._rows("SELECT id, seq, started_utc, sheet, asset, origin, signed FROM job ORDER BY seq", ()):
             yield TrailJob(*row)
+
+    def derived_through(self) -> int:
+        """Last event that `jobs` and the derived tables know; a busy writer brings the rest in later."""
+        try:
+            return through(self._connection)
+        except sqlite3.Error as error:
+            raise unreadable(self._path, error) from error
 
     def events(self, after: int = 0, job: str | None = None, kinds: Collection[str] | None = None) -> Iterator[Stored]:
         """Events with a seq above `after`, in order, of one job or of some kinds where asked. Raises `TrailTrouble`."""

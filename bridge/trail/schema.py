@@ -1,4 +1,4 @@
-"""What the file holds: one table of events that only grows, and two tables that are rebuilt from it."""
+"""What the file holds: one table of events that only grows, and tables that are rebuilt from it."""
 
 import sqlite3
 from typing import Final
@@ -71,7 +71,12 @@ READING_ROW: Final = """CREATE TABLE reading_row (
   PRIMARY KEY (job, n)
 ) STRICT, WITHOUT ROWID"""
 
-DERIVED: Final = {"job": JOB, "reading_row": READING_ROW}
+THROUGH: Final = """CREATE TABLE derived (
+  one INTEGER PRIMARY KEY CHECK (one = 1),
+  through INTEGER NOT NULL
+) STRICT"""
+
+DERIVED: Final = {"job": JOB, "reading_row": READING_ROW}  # as they follow from the events up to `derived.through`
 OBJECTS: Final = {
     "event": EVENT,
     "event_job": EVENT_JOB,
@@ -80,6 +85,7 @@ OBJECTS: Final = {
     "event_no_delete": NO_DELETE,
     "event_in_order": IN_ORDER,
     **DERIVED,
+    "derived": THROUGH,
 }
 
 

@@ -106,6 +106,8 @@ def _writer(wanted: Any) -> Callable[[Any], str]:
     origin = get_origin(wanted)
     if origin in (Union, UnionType):
         (only,) = (option for option in get_args(wanted) if option is not NoneType)
+        if only is str:
+            return _text_or_null
         write = _writer(only)
         return lambda value: "null" if value is None else write(value)
     if origin is tuple:
@@ -120,8 +122,16 @@ def _field_writer(wanted: type) -> Callable[[Any], str]:
     hints = get_type_hints(wanted)
     names = sorted(item.name for item in fields(wanted))
     parts = [("," if at else "{") + quote(name) + ":" for at, name in enumerate(names)]
-    writers = [(part, attrgetter(name), _writer(hints[name])) for part, name in zip(parts, names, strict=True)]
-    return lambda value: "".join([part + write(get(value)) for part, get, write in writers]) + "}"
+    writers = [_writer(hints[name]) for name in names]
+    get = attrgetter(*names) if len(names) > 1 else lambda value: (getattr(value, names[0]),)
+    pairs = tuple(zip(parts, writers, strict=True))
+    return lambda value: (
+        "".join([part + write(item) for (part, write), item in zip(pairs, get(value), strict=True)]) + "}"
+    )
+
+
+def _text_or_null(value: Any) -> str:
+    return "null" if value is None else quote(value)
 
 
 def _whole(value: Any) -> str:

@@ -160,7 +160,7 @@ class _Check:
             self.damage.append(Damage("trail.not-readable", (str(at), error_name(error)), at))
 
     def _rebuild_and_compare(self) -> None:
-        for difference in self._asked(lambda: [first_difference(self.connection, "trail")]):
+        for difference in self._asked(lambda: [first_difference(self.connection, "trail", self.events)]):
             if difference is not None:
                 self.damage.append(Damage("trail.derived-differs", difference))
 

@@ -15,7 +15,7 @@ from bridge.trail import schema
 from bridge.trail.chain import INSERT, Head, link, record
 from bridge.trail.clock import Clock, Stamp, jump_s, stamp
 from bridge.trail.connection import guard, open_writing
-from bridge.trail.derive import derive, rebuild
+from bridge.trail.derive import derive, rebuild, through
 from bridge.trail.errors import Failure, NotRecorded
 from bridge.trail.identity import schema_of
 from bridge.trail.lock import Lock
@@ -25,10 +25,12 @@ from bridge.trail.storage import not_recorded, sync_folder
 from bridge.trail.tail import check_tail, mode_of
 
 MODES = ("work", "practice")
+LAG = 512  # events that derived rows wait for at most, so that a single commit writes two pages less
 JUMP_S = 2  # a smaller difference of the two clocks is drift
 
 
 _SETTLED_NS = 1_000_000_000  # a file system's times advance in steps of some ms: a younger one may hide a change
+_DERIVED_AT_ONCE = frozenset({"job started", "signed"})  # rare, and the list of jobs shows them
 _HASH_AT = "SELECT hash FROM event WHERE seq = ?"
 
 
@@ -55,6 +57,7 @@ class Writer:
         self._files: tuple[tuple[int, int], ...] = ()
         self._folder_changed = 0
         self._size = 0
+        self._through = 0
         self._hash = b""
         self._last = Stamp("", "", "")
 
@@ -82,6 +85,7 @@ class Writer:
                 bring_up_trail(place)
             writer._connect()
             writer._refuse_other_mode(mode)
+            writer.settle()
         except BaseException:
             writer.close()
             raise
@@ -137,24 +141,26 @@ class Writer:
         moved = jump_s(self._last, stamp(self._clock))
         return ClockJumped(moved) if abs(moved) > JUMP_S else None
 
+    def settle(self) -> None:
+        """Bring the derived tables up to the last event, as a report wants them. Raises `NotRecorded`."""
+        if self._through < self._size and self._pending is None:
+            self._derive(lambda connection: derive(connection, self._through, self._size))
+
     def rebuild(self) -> None:
-        """Make the derived tables anew from the events. Raises `NotRecorded`, `BodyError`."""
-        connection = self._open_connection()
-        try:
-            connection.execute("BEGIN IMMEDIATE")
-            rebuild(connection)
-            connection.execute("COMMIT")
-        except sqlite3.Error as error:
-            raise not_recorded(self._path, error) from error
-        finally:
-            _roll_back(connection)
+        """Make the derived tables anew from the events. Raises `NotRecorded`."""
+        self._derive(lambda connection: rebuild(connection, self._size))
 
     def close(self) -> None:
         """Write the journal back into the file and let go of the trail; calling it again does nothing."""
-        connection, self._connection = self._connection, None
-        if connection is not None:
-            connection.close()
-        self._lock.release()
+        try:
+            if self._connection is not None:
+                with suppress(NotRecorded):  # derived rows: the next writer brings them in
+                    self.settle()
+        finally:
+            connection, self._connection = self._connection, None
+            if connection is not None:
+                connection.close()
+            self._lock.release()
 
     def __enter__(self) -> Self:
         return self
@@ -172,20 +178,36 @@ class Writer:
     def _commit(self, prepared: list[_Prepared]) -> list[Stored]:
         connection = self._open_connection()
         rows, stored = self._link(prepared)
+        size = rows[-1][0]
         self._await(prepared)
         if not self._still_there():
             raise NotRecorded(Failure.MOVED, "trail.moved", str(self._path))
         try:
             connection.execute("BEGIN IMMEDIATE")
             connection.executemany(INSERT, rows)
-            derive(connection, self._size, {item.kind for item in prepared})
+            settled = size - self._through >= LAG or any(item.kind in _DERIVED_AT_ONCE for item in prepared)
+            if settled:
+                derive(connection, self._through, size)
             connection.execute("COMMIT")
         except sqlite3.Error as error:
             _roll_back(connection)
             raise not_recorded(self._path, error) from error
         self._pending = None
-        self._size, self._hash, self._last = rows[-1][0], rows[-1][-1], prepared[-1].stamp
+        self._size, self._hash, self._last = size, rows[-1][-1], prepared[-1].stamp
+        if settled:
+            self._through = size
         return stored
+
+    def _derive(self, work: Callable[[sqlite3.Connection], None]) -> None:
+        connection = self._open_connection()
+        try:
+            connection.execute("BEGIN IMMEDIATE")
+            work(connection)
+            connection.execute("COMMIT")
+        except sqlite3.Error as error:
+            _roll_back(connection)
+            raise not_recorded(self._path, error) from error
+        self._through = self._size
 
     def _await(self, prepared: list[_Prepared]) -> None:
         """From here to the commit's return nobody knows; the first failure keeps what it was about."""
@@ -243,6 +265,7 @@ class Writer:
         if self._size and connection.execute(_HASH_AT, (self._size,)).fetchone() != (self._hash,):
             raise TrailTrouble("trail.other-trail", str(self._path), str(self._size))
         self._size, self._hash, self._last = size, hash_, last
+        self._through = through(connection)
         try:
             self._note_files()
             sync_folder(self._path.parent)

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from bridge.core.events import KIND_OF, Assigned, Body, JobSigned, JobStarted, ReadingTaken
 from bridge.trail.chain import INSERT, START, link, record
-from bridge.trail.derive import derive, rebuild
+from bridge.trail.derive import derive, rebuild, through
 from bridge.trail.schema import OBJECTS
 from bridge.trail.shape import body_text
 
@@ -41,6 +41,7 @@ def empty() -> sqlite3.Connection:
     connection = sqlite3.connect(":memory:", isolation_level=None)
     for text in OBJECTS.values():
         connection.execute(text)
+    connection.execute("INSERT INTO derived (one, through) VALUES (1, 0)")
     return connection
 
 
@@ -85,8 +86,9 @@ def test_rows_follow_from_the_events_however_they_are_batched(
                 hash_ = link(last, record(*columns))
                 connection.execute(INSERT, (*columns, last, hash_))
                 last = hash_
-            derive(connection, done, {KIND_OF[type(body)] for _, body in events[done : done + size]})
+            derive(connection, done, done + size)
+            assert through(connection) == done + size
             done += size
         assert rows(connection) == by_hand(events)
-        rebuild(connection)
+        rebuild(connection, len(events))
         assert rows(connection) == by_hand(events)

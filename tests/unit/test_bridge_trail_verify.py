@@ -202,6 +202,10 @@ def test_a_tail_cut_off_shows_only_against_a_head_kept_elsewhere(path: Path) -> 
         ("UPDATE job SET asset = 'Pump P-3'", ("job", "j1")),
         ("UPDATE job SET signed = NULL", ("job", "j1")),
         ("DELETE FROM job", ("job", "j1")),
+        ("UPDATE derived SET through = 31", ("derived", "31")),
+        ("UPDATE derived SET through = 28", ("job", "j1")),
+        ("UPDATE derived SET through = 2", ("job", "j1")),
+        ("DELETE FROM derived", ("derived", "-1")),
         ("INSERT INTO job VALUES ('j2', 1, 'u', 's', 'a', 'live', NULL)", ("job", "j2")),
     ],
 )

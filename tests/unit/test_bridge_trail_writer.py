@@ -1,4 +1,5 @@
 import os
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -24,10 +25,9 @@ from bridge.core.events import (
 )
 from bridge.errors import TrailTrouble
 from bridge.trail.chain import Head
-from bridge.trail.errors import Failure, NotRecorded
 from bridge.trail.reader import Reader
 from bridge.trail.verify import verify
-from bridge.trail.writer import Writer
+from bridge.trail.writer import LAG, Writer
 
 
 class Steady:
@@ -192,119 +192,6 @@ def test_second_writer_in_one_process_is_refused(writer: Writer, path: Path) -> 
     writer.append(pull(1))
 
 
-def fail_next_insert(path: Path) -> sqlite3.Connection:
-    """Another program takes the file's write lock and keeps it."""
-    other = sqlite3.connect(path, isolation_level=None)
-    other.execute("BEGIN IMMEDIATE")
-    return other
-
-
-def test_a_held_file_is_not_recorded_and_recovers(writer: Writer, path: Path) -> None:
-    head = writer.head
-    with closing(fail_next_insert(path)) as other:
-        with pytest.raises(NotRecorded) as caught:
-            writer.append(pull(1))
-        assert caught.value.failure is Failure.BUSY
-        assert writer.head == head
-        with pytest.raises(NotRecorded) as caught:
-            writer.append(pull(2))
-        assert caught.value.failure is Failure.PENDING
-        other.execute("ROLLBACK")
-    with pytest.raises(ValueError, match="very events"):
-        writer.recover(pull(2))
-    stored = writer.recover(pull(1))
-    assert [each.seq for each in stored] == [3, 4]
-    assert [each.event for each in stored] == pull(1)
-    assert writer.append(pull(2))[0].seq == 5
-    writer.close()
-    assert verify(path).intact
-
-
-class Torn(sqlite3.Connection):
-    """A connection whose commit arrives, or does not, and reports a failure to sync in both cases."""
-
-    arrives = True
-
-    def execute(self, sql: str, *args: object) -> sqlite3.Cursor:
-        if sql != "COMMIT":
-            return super().execute(sql, *args)  # type: ignore[arg-type]  # handed on as it came
-        super().execute("COMMIT" if self.arrives else "ROLLBACK")
-        error = sqlite3.OperationalError("disk I/O error")
-        error.sqlite_errorname = "SQLITE_IOERR_FSYNC"
-        raise error
-
-
-@pytest.mark.parametrize("arrives", [True, False])
-def test_an_unknown_outcome_is_looked_up_and_nothing_is_doubled(writer: Writer, path: Path, arrives: bool) -> None:
-    writer._connection = sqlite3.connect(path, isolation_level=None, factory=Torn)
-    writer._connection.arrives = arrives
-    with pytest.raises(NotRecorded) as caught:
-        writer.append(pull(1))
-    assert caught.value.failure is Failure.SYNC
-    assert writer.size == 2
-    ids = [item.id for item in writer._pending or []]
-    stored = writer.recover(pull(1))
-    assert [(each.seq, each.id) for each in stored] == [(3, ids[0]), (4, ids[1])]
-    with Reader.open(path) as reader:
-        assert list(reader.events(after=2)) == stored
-        assert reader.head() == writer.head
-    assert writer.append(pull(2))[0].seq == 5
-    writer.close()
-    assert verify(path).intact
-
-
-def test_recover_without_a_failure_records(writer: Writer) -> None:
-    assert [each.seq for each in writer.recover(pull(1))] == [3, 4]
-    assert writer.recover([]) == []
-
-
-def test_a_moved_trail_is_noticed(writer: Writer, path: Path) -> None:
-    writer.append(pull(1))
-    away = path.rename(path.parent / "away")
-    with pytest.raises(NotRecorded) as caught:
-        writer.append(pull(2))
-    assert caught.value.failure is Failure.MOVED
-    with pytest.raises(NotRecorded):
-        writer.recover(pull(2))
-    away.rename(path)
-    assert [each.seq for each in writer.recover(pull(2))] == [5, 6]
-
-
-def test_a_journal_taken_away_is_noticed(writer: Writer, path: Path) -> None:
-    Path(f"{path}-wal").unlink()
-    with pytest.raises(NotRecorded) as caught:
-        writer.append(pull(1))
-    assert caught.value.failure is Failure.MOVED
-
-
-def test_another_trail_put_in_its_place_is_not_gone_on_with(writer: Writer, path: Path, tmp_path: Path) -> None:
-    with opened(tmp_path / "other.trail") as other:
-        other.append(pull(1) + pull(2))
-    path.unlink()
-    for end in ("-wal", "-shm"):
-        Path(f"{path}{end}").unlink()
-    (tmp_path / "other.trail").rename(path)
-    with pytest.raises(NotRecorded):
-        writer.append(pull(1))
-    with pytest.raises(TrailTrouble) as caught:
-        writer.recover(pull(1))
-    assert caught.value.code == "trail.other-trail"
-
-
-def test_a_strange_hand_in_the_file_is_noticed(writer: Writer, path: Path) -> None:
-    with closing(sqlite3.connect(path, isolation_level=None)) as other:
-        other.execute(
-            "INSERT INTO event SELECT seq + 1, id, utc, mono, boot, kind, person, wrench, job, body, hash, hash "
-            "FROM event ORDER BY seq DESC LIMIT 1"
-        )
-    with pytest.raises(NotRecorded) as caught:
-        writer.append(pull(1))
-    assert caught.value.failure is Failure.CHANGED
-    with pytest.raises(TrailTrouble) as broken:
-        writer.recover(pull(1))
-    assert broken.value.code == "trail.event-altered"
-
-
 def test_tail_is_checked_at_opening(path: Path) -> None:
     with opened(path) as writer:
         writer.append(pull(1))
@@ -364,6 +251,7 @@ def test_derived_rows_follow_the_events(path: Path) -> None:
         writer.append([started()])
         writer.append(pull(1))
         writer.append(pull(2)[:1])
+        writer.settle()
         assert derived(path)[2][8:] == (None, None, None, None, None, None)
         writer.append(pull(2, verdict="over")[1:])
         writer.append(pull(1, verdict="unproven")[1:])
@@ -377,6 +265,7 @@ def test_derived_rows_follow_the_events(path: Path) -> None:
 
 def test_derived_rows_can_be_made_anew(writer: Writer, path: Path) -> None:
     writer.append(pull(1) + pull(2, verdict="over"))
+    writer.settle()
     before = derived(path)
     with closing(sqlite3.connect(path, isolation_level=None)) as other:
         other.execute("UPDATE reading_row SET verdict = 'within'")
@@ -385,6 +274,42 @@ def test_derived_rows_can_be_made_anew(writer: Writer, path: Path) -> None:
     writer.rebuild()
     assert derived(path) == before
     assert verify(path).intact
+
+
+def test_derived_rows_lag_by_a_stated_number_and_are_settled(path: Path) -> None:
+    with opened(path) as writer, Reader.open(path) as reader:
+        writer.append([started()])
+        assert reader.derived_through() == 2  # the list of jobs is never behind
+        assert [job.id for job in reader.jobs()] == ["j1"]
+        n = 0
+        while writer.size + 2 < LAG + 2:
+            n += 1
+            writer.append(pull(n))
+            assert reader.derived_through() == 2
+        assert verify(path).intact
+        writer.append(pull(n + 1))
+        assert reader.derived_through() == writer.size
+        writer.append(pull(n + 2))
+        assert reader.derived_through() == writer.size - 2
+        writer.settle()
+        assert reader.derived_through() == writer.size
+        writer.append([Event(JobSigned(Decimal(9), "fitter", "finished"), "Orla Venn", None, "j1")])
+        assert next(reader.jobs()).signed == writer.size
+        writer.append(pull(n + 3))
+    assert len(derived(path)) == 1 + n + 3
+
+
+def test_a_writer_that_never_closed_leaves_no_lag_to_the_next(path: Path, tmp_path: Path) -> None:
+    copy = tmp_path / "copy.trail"
+    with opened(path) as writer:
+        writer.append([started()])
+        writer.append(pull(1))
+        for end in ("", "-wal"):
+            shutil.copy(f"{path}{end}", f"{copy}{end}")
+    assert len(derived(copy)) == 1
+    with opened(copy):
+        assert len(derived(copy)) == 2
+    assert verify(copy).intact
 
 
 CHILD = """
