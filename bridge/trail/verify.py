@@ -1,7 +1,7 @@
 """Checking a whole trail: schema, file, chain, bodies and derived tables, in one pass and in bounded memory."""
 
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from contextlib import closing
 from dataclasses import dataclass, field
 from hashlib import sha256
@@ -80,7 +80,6 @@ class _Check:
     events: int = 0
     last: bytes = START
     total: int = 0
-    cut_short: bool = False
 
     def run(self) -> Report:
         for name in self._asked(lambda: schema.altered(self.connection, "trail")):
@@ -111,53 +110,54 @@ class _Check:
 
     def _walk(self) -> int | None:
         """Follow the chain to its end or to the first event that is not as it was recorded, and name that."""
-        heads: dict[int, set[str]] = {}
-        for head in self.known:
-            heads.setdefault(head.size, set()).add(head.hash)
-        expected, last = 1, START
-        for seq, id_, utc, mono, boot, kind, person, wrench, job, body, previous, hash_ in self._rows():
-            code = None
-            try:
-                made = record(seq, id_, utc, mono, boot, kind, person, wrench, job, body)
-                digest = sha256(b"\x00" + last + made).digest()
-            except (TypeError, UnicodeEncodeError):
-                code, digest = "trail.bad-column", b""
-            if code is None and (seq != expected or previous != last or digest != hash_):
-                code = _what(seq, expected, previous, last)
-            if code is None and expected == 1 and kind != "trail opened":
-                code = "trail.bad-start"
-            if code is None and not self.chain_only:
-                try:
-                    check_body(kind, body)
-                except BodyError as error:
-                    self.damage.append(Damage("trail.bad-body", (str(seq), kind, str(error)), seq))
-                    return expected
-            if code is not None:
-                self.damage.append(Damage(code, (str(expected),), expected))
-                return expected
-            if expected in heads and heads[expected] != {digest.hex()}:
-                self.damage.append(Damage("trail.head-unmet", (str(expected),)))
-            if self.progress is not None and expected % TOLD_EACH == 0:
-                self.progress(expected, self.total)
-            last, self.last, self.events = digest, digest, expected
-            expected += 1
-        if self.events == 0 and not self.cut_short:
-            self.damage.append(Damage("trail.bad-start", ("1",), 1))
-        if self.events == 0 or self.cut_short:
-            return expected
-        if self.progress is not None:
+        try:
+            (self.total,) = self.connection.execute("SELECT coalesce(max(seq), 0) FROM trail.event").fetchone()
+            first = self.connection.execute("SELECT kind FROM trail.event WHERE seq = 1").fetchone()
+            rows = self.connection.execute(f"SELECT {COLUMNS} FROM trail.event ORDER BY seq")  # noqa: S608
+        except sqlite3.Error as error:
+            return self._bad(1, "trail.not-readable", error_name(error))
+        if self.total == 0 or (first is not None and first[0] != "trail opened"):
+            return self._bad(1, "trail.bad-start")
+        try:
+            first_bad = self._follow(rows)
+        except BodyError as error:
+            return self._bad(self.events + 1, "trail.bad-body", str(error))
+        except (TypeError, UnicodeEncodeError):
+            return self._bad(self.events + 1, "trail.bad-column")
+        except sqlite3.Error as error:
+            return self._bad(self.events + 1, "trail.not-readable", error_name(error))
+        if self.progress is not None and first_bad is None:
             self.progress(self.events, self.total)
+        return first_bad
+
+    def _follow(self, rows: Iterable[tuple[Any, ...]]) -> int | None:
+        heads = {head.size for head in self.known}
+        expected, last = 1, START
+        try:
+            for seq, id_, utc, mono, boot, kind, person, wrench, job, body, previous, hash_ in rows:
+                event = record(seq, id_, utc, mono, boot, kind, person, wrench, job, body)
+                digest = sha256(b"\x00" + last + event).digest()  # `chain.link`, without a call for each of millions
+                if digest != hash_ or previous != last or seq != expected:
+                    return self._bad(expected, _what(seq, expected, previous, last))
+                if not self.chain_only:
+                    check_body(kind, body)
+                last = digest
+                if expected in heads or expected % TOLD_EACH == 0:
+                    self._pass(expected, digest.hex())
+                expected += 1
+        finally:
+            self.events, self.last = expected - 1, last
         return None
 
-    def _rows(self) -> Iterator[tuple[Any, ...]]:
-        """All events in order; where one cannot be read, that is the damage and the end."""
-        try:
-            self.total = self.connection.execute("SELECT max(seq) FROM trail.event").fetchone()[0] or 0
-            yield from self.connection.execute(f"SELECT {COLUMNS} FROM trail.event ORDER BY seq")  # noqa: S608
-        except sqlite3.Error as error:
-            at = self.events + 1
-            self.cut_short = True
-            self.damage.append(Damage("trail.not-readable", (str(at), error_name(error)), at))
+    def _bad(self, seq: int, code: str, *args: str) -> int:
+        self.damage.append(Damage(code, (str(seq), *args), seq))
+        return seq
+
+    def _pass(self, seq: int, hash_: str) -> None:
+        if any(head.size == seq and head.hash != hash_ for head in self.known):
+            self.damage.append(Damage("trail.head-unmet", (str(seq),)))
+        if self.progress is not None and seq % TOLD_EACH == 0:
+            self.progress(seq, self.total)
 
     def _rebuild_and_compare(self) -> None:
         for difference in self._asked(lambda: [first_difference(self.connection, "trail", self.events)]):
