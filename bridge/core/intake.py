@@ -1,0 +1,296 @@
+"""From what happened, in arrival order, to the inputs of the alignment: pulls and facts.
+
+Resolve units → mark repeats → group pulls → order memory blocks → attach answers. `Intake.take` is given one event at
+a time and says from which input on the list changed, so that live work and a whole replay run the same code.
+
+- A pull is the readings of one wrench in one direction, each at most 3 s after the one before.
+- Inside a memory block time is that of the download and groups nothing; a block is put in the order of pulling when it ends.
+- A repeat of a transmission is marked (see `bridge.core.repeats`) and belongs to no pull.
+- An answer (`step`, `stray`, `redo`) belongs to the pull it is about, by default the last one.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+from fractions import Fraction
+
+from bridge.core.events import (
+    Binding,
+    Disposed,
+    LinkSeen,
+    MemoryMarked,
+    Overridden,
+    ReadingTaken,
+    Said,
+    Tick,
+    WrenchChecked,
+    WrenchQuarantined,
+)
+from bridge.core.repeats import Repeats
+from bridge.core.resolve import DisplayProof, resolve, token_unit
+from specs import units
+
+PULL_GAP_S = Decimal(3)
+ANSWERS = frozenset({"step", "stray", "redo"})
+
+
+@dataclass(frozen=True, slots=True)
+class Peak:
+    """One reading made ready: unit and torque proven or None, number as sent, angle in degrees."""
+
+    n: int
+    t: Decimal
+    number: Decimal
+    unit: str | None
+    nm: Fraction | None
+    angle: Fraction | None
+    counter: int | None
+    flags: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a person said of a pull."""
+
+    word: str  # step | stray | redo
+    step: str | None
+    person: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Pull:
+    """One human action on one lane: its peaks in order, `against` the tightening direction or not."""
+
+    lane: str
+    role: str
+    against: bool
+    peaks: tuple[Peak, ...]
+    late: bool = False  # from a memory download
+    answer: Answer | None = None
+
+    @property
+    def n(self) -> int:
+        """Number of its first reading, its name."""
+        return self.peaks[0].n
+
+    @property
+    def t(self) -> Decimal:
+        """Time of its first reading."""
+        return self.peaks[0].t
+
+    @property
+    def top(self) -> Peak:
+        """Its highest reading, the later one of equals."""
+        return max(self.peaks, key=lambda peak: (peak.number if peak.nm is None else peak.nm, peak.n))
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """Something said, decided or noticed that changes what is due or open."""
+
+    t: Decimal
+    word: str  # a word of SAYINGS, or "tick", "override", "decision", "quarantine", "lost", "up"
+    about: str | None = None
+    value: str | None = None
+    person: str | None = None
+    lane: str | None = None
+
+
+Input = Pull | Fact
+Happened = (
+    ReadingTaken | Said | MemoryMarked | LinkSeen | Tick | Disposed | Overridden | WrenchQuarantined | WrenchChecked
+)
+
+
+@dataclass(slots=True)
+class _Block:
+    lane: str
+    newest_first: bool
+    readings: list[ReadingTaken] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Intake:
+    """Inputs so far; `repeats` maps a repeated reading to its original."""
+
+    inputs: list[Input] = field(default_factory=list)
+    repeats: dict[int, int] = field(default_factory=dict)
+    readings: dict[int, ReadingTaken] = field(default_factory=dict)
+    proven: dict[int, str] = field(default_factory=dict)  # reading -> unit proven by read-backs
+    waiting: dict[str, _Block] = field(default_factory=dict)  # open memory blocks by lane
+    _roles: dict[str, str] = field(default_factory=dict)
+    _place: dict[int, int] = field(default_factory=dict)  # reading -> index of its pull in inputs
+    _open: dict[str, int] = field(default_factory=dict)  # lane -> index of its last live pull
+    _proofs: dict[str, DisplayProof] = field(default_factory=dict)
+    _repeats: Repeats = field(default_factory=Repeats)
+    _last: int | None = None  # reading that an answer without a number is about
+
+    def bind(self, bindings: Sequence[Binding]) -> None:
+        """Lanes and their roles."""
+        for binding in bindings:
+            self._roles[binding.lane] = binding.role
+
+    def take(self, happened: Happened, person: str | None = None) -> int:
+        """Add what happened; the index of the first input that is new or changed (`len(inputs)` if none)."""
+        match happened:
+            case ReadingTaken():
+                return self._take_reading(happened)
+            case Said():
+                return self._take_said(happened, person)
+            case MemoryMarked():
+                return self._take_memory(happened)
+            case LinkSeen():
+                self._proof(happened.lane).end()
+                return self._add(Fact(happened.t, happened.state, lane=happened.lane))
+            case Tick():
+                return self._add(Fact(happened.t, "tick"))
+            case Disposed():
+                return self._add(Fact(happened.t, "decision", happened.step, happened.choice, person))
+            case Overridden():
+                return self._add(Fact(happened.t, "override", happened.about, happened.what, person))
+            case WrenchQuarantined():
+                return self._add(Fact(self._now(), "dropped", happened.serial, None, person))
+            case WrenchChecked():
+                return self._add(Fact(self._now(), "checked", happened.serial, None, person))
+
+    def close_blocks(self) -> int:
+        """Treat open memory blocks as ended (end of a capture); index of the first change."""
+        first = len(self.inputs)
+        for lane in list(self.waiting):
+            self._end_block(lane)
+        return first
+
+    def place_of(self, n: int) -> int | None:
+        """Index of the pull that holds reading `n`, or of its original."""
+        return self._place.get(self.repeats.get(n, n))
+
+    # --- readings
+
+    def _take_reading(self, reading: ReadingTaken) -> int:
+        self.readings[reading.n] = reading
+        block = self.waiting.get(reading.lane)
+        if block is not None:
+            block.readings.append(reading)
+            return len(self.inputs)
+        self._last = reading.n
+        token = token_unit(reading)
+        self._proof(reading.lane).seen(reading.n, token)
+        original = self._repeats.original(reading)
+        if original is not None:
+            self.repeats[reading.n] = original
+            return len(self.inputs)
+        return self._place_live(reading)
+
+    def _place_live(self, reading: ReadingTaken) -> int:
+        peak = self._peak(reading)
+        at = self._open.get(reading.lane)
+        if at is not None:
+            pull = self.inputs[at]
+            same = (
+                isinstance(pull, Pull)
+                and pull.against == _against(reading)
+                and reading.t - pull.peaks[-1].t <= PULL_GAP_S
+            )
+            if isinstance(pull, Pull) and same:
+                self.inputs[at] = replace(pull, peaks=(*pull.peaks, peak))
+                self._place[reading.n] = at
+                return at
+        at = self._add(Pull(reading.lane, self._roles[reading.lane], _against(reading), (peak,)))
+        self._open[reading.lane] = at
+        self._place[reading.n] = at
+        return at
+
+    def _peak(self, reading: ReadingTaken) -> Peak:
+        resolved = resolve(reading, self.proven.get(reading.n))
+        angle = None if reading.angle is None else Fraction(reading.angle)
+        return Peak(
+            reading.n,
+            reading.t,
+            Decimal(reading.value),
+            resolved.unit,
+            resolved.nm,
+            angle,
+            reading.counter,
+            reading.flags,
+        )
+
+    # --- memory blocks
+
+    def _take_memory(self, mark: MemoryMarked) -> int:
+        first = len(self.inputs)
+        if mark.lane in self.waiting:
+            self._end_block(mark.lane)
+        if mark.state == "begin":
+            self.waiting[mark.lane] = _Block(mark.lane, mark.newest_first)
+            self._open.pop(mark.lane, None)
+        return first
+
+    def _end_block(self, lane: str) -> None:
+        block = self.waiting.pop(lane)
+        ordered = block.readings[::-1] if block.newest_first else block.readings
+        repeats = self._repeats.in_block(lane, ordered)
+        for reading in ordered:
+            original = repeats.get(reading.n)
+            if original is not None:
+                self.repeats[reading.n] = original
+                continue
+            pull = Pull(lane, self._roles[lane], _against(reading), (self._peak(reading),), late=True)
+            self._place[reading.n] = self._add(pull)
+        if block.readings:
+            self._last = block.readings[-1].n
+
+    # --- what people say
+
+    def _take_said(self, said: Said, person: str | None) -> int:
+        if said.word in ANSWERS:
+            return self._answer(said, person)
+        if said.word == "display":
+            return self._read_back(said, person)
+        return self._add(Fact(said.t, said.word, said.about, said.value, person, said.lane))
+
+    def _answer(self, said: Said, person: str | None) -> int:
+        n = self._last if said.reading is None else said.reading
+        at = None if n is None else self.place_of(n)
+        pull = None if at is None else self.inputs[at]
+        if at is None or not isinstance(pull, Pull):
+            return len(self.inputs)
+        given = pull.answer
+        redo = said.word == "redo" or (said.word == "step" and given is not None and given.word == "redo")
+        kept = given.step if given is not None else None
+        answer = Answer("redo" if redo else said.word, said.about or (kept if redo else None), person)
+        self.inputs[at] = replace(pull, answer=answer)
+        return at
+
+    def _read_back(self, said: Said, person: str | None) -> int:
+        lane = said.lane or ""
+        first = self._add(Fact(said.t, "display", said.about, None, person, lane))
+        try:
+            unit, proven = self._proof(lane).read_back(units.canonical(said.about or ""))
+        except units.UnitError:
+            return first
+        for n in proven:
+            self.proven[n] = unit
+            at = self.place_of(n)
+            pull = None if at is None else self.inputs[at]
+            if at is not None and isinstance(pull, Pull):
+                peaks = tuple(self._peak(self.readings[peak.n]) if peak.n == n else peak for peak in pull.peaks)
+                self.inputs[at] = replace(pull, peaks=peaks)
+                first = min(first, at)
+        return first
+
+    # --- small
+
+    def _add(self, item: Input) -> int:
+        self.inputs.append(item)
+        return len(self.inputs) - 1
+
+    def _proof(self, lane: str) -> DisplayProof:
+        return self._proofs.setdefault(lane, DisplayProof())
+
+    def _now(self) -> Decimal:
+        return self.inputs[-1].t if self.inputs else Decimal(0)
+
+
+def _against(reading: ReadingTaken) -> bool:
+    return reading.direction == "CCW"
+

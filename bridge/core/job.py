@@ -1,0 +1,269 @@
+"""State of one job: a fold over its events, and the decision what an input means.
+
+`fold` takes recorded events one by one: live work, restart, replay and audit all build the state so. `decide` takes
+new inputs, aligns the whole job so far and answers with the events to record: the inputs and, for every reading whose
+assignment is new or changed, an `Assigned` that points back at the one it supersedes.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from decimal import Decimal
+
+from bridge.core.align import Alignment, Choice
+from bridge.core.events import (
+    Assigned,
+    Body,
+    BytesRejected,
+    Disposed,
+    Event,
+    JobResumed,
+    JobSigned,
+    JobStarted,
+    LinkSeen,
+    MemoryMarked,
+    Overridden,
+    ReadingTaken,
+    Reason,
+    Said,
+    Tick,
+    WrenchChecked,
+    WrenchQuarantined,
+)
+from bridge.core.intake import Intake, Pull
+from bridge.core.ledger import Ledger, Row
+from specs import units
+from specs.model import Plan
+
+INPUTS = (ReadingTaken, Said, MemoryMarked, LinkSeen, Tick, Disposed, Overridden, WrenchQuarantined, WrenchChecked)
+SETTLED_BY = 0.01  # a settled confidence this far from the recorded one is recorded again
+
+
+class Job:
+    """One job. `rows` are the assignments as recorded, by reading; `ledger` is what they amount to."""
+
+    def __init__(self, plan: Plan, job_id: str, started: JobStarted) -> None:
+        self.plan = plan
+        self.id = job_id
+        self.started = started
+        self.bindings = {binding.lane: binding for binding in started.bindings}
+        self.intake = Intake()
+        self.intake.bind(started.bindings)
+        self.rows: dict[int, tuple[int, Assigned]] = {}  # reading -> seq and body of the event in force
+        self.superseded: list[tuple[int, Assigned]] = []
+        self.rejects: list[BytesRejected] = []
+        self.overrides: list[tuple[str | None, Overridden]] = []
+        self.decisions: list[tuple[str | None, Disposed]] = []
+        self.signed: list[tuple[str | None, JobSigned]] = []
+        self.said: list[tuple[str | None, Said]] = []
+        self.people: set[str] = set(started.people)
+        self.links: dict[str, LinkSeen] = {}
+        self.lost: list[LinkSeen] = []
+        self.resumed: list[JobResumed] = []
+        self.now = started.t
+        self.questions: dict[int, int] = {}  # first reading of an asked pull -> number of its question
+        self._alignment = Alignment(plan)
+        self._changed_from = 0
+        self._ledger: Ledger | None = None
+        self._booked: list[Choice | None] = []
+        self._last_n = 0
+
+    # --- the fold
+
+    def fold(self, seq: int, event: Event) -> None:
+        """Take one recorded event of this job."""
+        body = event.body
+        if event.person:
+            self.people.add(event.person)
+        match body:
+            case Assigned():
+                self._fold_row(seq, body)
+            case BytesRejected():
+                self.rejects.append(body)
+                self._last_n = max(self._last_n, body.n)
+            case JobSigned():
+                self.signed.append((event.person, body))
+            case JobResumed():
+                self.resumed.append(body)
+                self.intake.bind(body.bindings)
+                self.bindings |= {binding.lane: binding for binding in body.bindings}
+            case _ if isinstance(body, INPUTS):
+                self._fold_input(body, event.person)
+        self.now = max(self.now, getattr(body, "t", self.now))
+
+    def _fold_row(self, seq: int, body: Assigned) -> None:
+        if body.n in self.rows:
+            self.superseded.append(self.rows[body.n])
+        self.rows[body.n] = (seq, body)
+        if body.question is not None:
+            self.questions[body.pull] = body.question
+
+    def _fold_input(self, body: Body, person: str | None) -> None:
+        match body:
+            case ReadingTaken():
+                self._last_n = max(self._last_n, body.n)
+            case Overridden():
+                self.overrides.append((person, body))
+            case Disposed():
+                self.decisions.append((person, body))
+            case Said():
+                self.said.append((person, body))
+            case LinkSeen():
+                self.links[body.lane] = body
+                if body.state == "lost":
+                    self.lost.append(body)
+        assert isinstance(body, INPUTS)  # noqa: S101 — `fold` sends only these here
+        self._changed_from = min(self._changed_from, self.intake.take(body, person))
+
+    # --- deciding
+
+    def decide(self, events: Sequence[Event], next_seq: int) -> list[Event]:
+        """The events to record for these inputs, numbered from `next_seq`: themselves, then new assignments."""
+        out: list[Event] = []
+        for event in events:
+            numbered = self._numbered(event)
+            self.fold(next_seq + len(out), numbered)
+            out.append(numbered)
+        return out + self._assign(next_seq + len(out))
+
+    def settle(self, next_seq: int) -> list[Event]:
+        """Assignments that change when nothing more comes: open memory blocks end here."""
+        self._changed_from = min(self._changed_from, self.intake.close_blocks())
+        return self._assign(next_seq)
+
+    def _numbered(self, event: Event) -> Event:
+        body = event.body
+        if isinstance(body, ReadingTaken | BytesRejected) and body.n == 0:
+            return replace(event, body=replace(body, n=self._last_n + 1))
+        return event
+
+    def _assign(self, next_seq: int) -> list[Event]:
+        inputs = self.intake.inputs
+        self._alignment.sync(inputs, self._changed_from)
+        self._changed_from = len(inputs)
+        ledger = self._book(self._alignment.choices)
+        out: list[Event] = []
+        for body in self._changed(ledger):
+            serial = self.bindings[self.intake.readings[body.n].lane].serial
+            event = Event(body, None, serial, self.id)
+            self._fold_row(next_seq + len(out), body)
+            out.append(event)
+        return out
+
+    def _book(self, choices: Sequence[Choice | None]) -> Ledger:
+        inputs = self.intake.inputs
+        same = 0
+        while same < min(len(self._booked), len(choices)) and _alike(self._booked[same], choices[same]):
+            same += 1
+        stale = self._ledger is None or same < len(self._booked) or self._rebooked(inputs)
+        if self._ledger is None or stale:
+            self._ledger = Ledger(self.plan, self.started.bindings)
+            same = 0
+        for at in range(same, len(choices)):
+            self._ledger.take(inputs[at], choices[at], at)
+        self._booked = list(choices)
+        self._seen = list(inputs)
+        return self._ledger
+
+    _seen: list[object]
+
+    def _rebooked(self, inputs: Sequence[object]) -> bool:
+        return any(old is not new for old, new in zip(self._seen, inputs, strict=False))
+
+    def _changed(self, ledger: Ledger) -> Iterable[Assigned]:
+        for body in self._wanted(ledger):
+            recorded = self.rows.get(body.n)
+            if recorded is None:
+                yield body
+            elif _differs(recorded[1], body):
+                yield replace(body, replaces=recorded[0])
+
+    def _wanted(self, ledger: Ledger) -> Iterable[Assigned]:
+        asked = self._asked(ledger)
+        for row in sorted(ledger.rows.values(), key=lambda row: row.n):
+            choice = self._alignment.choices[row.place]
+            yield _body(row, choice, asked.get(row.pull))
+        for n, original in sorted(self.intake.repeats.items()):
+            yield self._repeat(n, original, ledger)
+
+    def _repeat(self, n: int, original: int, ledger: Ledger) -> Assigned:
+        first = ledger.rows.get(original)
+        step = first.step if first is not None and first.assignment != "asked" else None
+        because = (Reason("match.repeat-of", (str(original),)),)
+        unit = None if first is None else first.unit
+        nm = None if first is None or first.nm is None else units.exact_text(first.nm)
+        position_by = None if first is None or step is None else first.position_by
+        word = "repeat of a transmission"
+        return Assigned(n, n, word, step, position_by, "not judged", "1.000", None, because, unit, nm)
+
+    def _asked(self, ledger: Ledger) -> dict[int, int]:
+        """Question numbers of asked pulls; pulls that hang on one another share one."""
+        found: dict[int, int] = {}
+        last: tuple[int, int] | None = None  # place and number of the asked pull before
+        for row in sorted(ledger.rows.values(), key=lambda row: (row.place, row.n)):
+            if row.assignment != "asked" or row.pull in found:
+                continue
+            if last is not None and self._alignment.same_question(last[0], row.place):
+                number = last[1]
+            else:
+                number = self.questions.get(row.pull) or max(self.questions.values(), default=0) + 1
+            found[row.pull] = self.questions[row.pull] = number
+            last = (row.place, number)
+        return found
+
+    # --- what it amounts to
+
+    @property
+    def ledger(self) -> Ledger:
+        """The books by the recorded assignments."""
+        if self._ledger is None or self._changed_from < len(self.intake.inputs):
+            return self._book_recorded()
+        return self._ledger
+
+    def _book_recorded(self) -> Ledger:
+        ledger = Ledger(self.plan, self.started.bindings)
+        for at, item in enumerate(self.intake.inputs):
+            recorded = self.rows.get(item.n) if isinstance(item, Pull) else None
+            ledger.take(item, None if recorded is None else self._recorded_choice(recorded[1]), at)
+        return ledger
+
+    def _recorded_choice(self, body: Assigned) -> Choice:
+        by_id = self.plan.by_id
+        step = None if body.step is None else by_id[body.step]
+        runner_up = None if body.runner_up is None else by_id[body.runner_up]
+        asked = body.assignment == "asked"
+        return Choice(step, float(Decimal(body.confidence)), runner_up, not body.provisional, asked, 0.0)
+
+
+def _alike(old: Choice | None, new: Choice | None) -> bool:
+    if old is None or new is None:
+        return old is new
+    return old.step == new.step and old.asked == new.asked
+
+
+def _body(row: Row, choice: Choice | None, question: int | None) -> Assigned:
+    confidence = row.confidence if choice is None else choice.confidence
+    return Assigned(
+        row.n,
+        row.pull,
+        row.assignment,
+        row.step,
+        row.position_by,
+        row.verdict,
+        f"{confidence:.3f}",
+        row.runner_up,
+        row.because,
+        row.unit,
+        None if row.nm is None else units.exact_text(row.nm),
+        question,
+        provisional=choice is not None and not choice.settled,
+    )
+
+
+def _differs(old: Assigned, new: Assigned) -> bool:
+    def said(body: Assigned) -> tuple[object, ...]:
+        return (body.pull, body.assignment, body.step, body.position_by, body.verdict, body.newton_metres, body.question)
+
+    if said(old) != said(new):
+        return True
+    moved = abs(Decimal(old.confidence) - Decimal(new.confidence)) > Decimal(str(SETTLED_BY))
+    return old.provisional and not new.provisional and moved

@@ -1,0 +1,359 @@
+"""What the pulls served: rows, states of the steps and what is open, from inputs and chosen steps.
+
+The ledger is the one bookkeeper: the alignment says which step a pull belongs to, the ledger says what that means
+(`due`, `ahead`, `re-hit`, `redo`), how it is judged, and what is due, done and open afterwards.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from bridge.core import judge
+from bridge.core.align import Choice, drag_step, latest_round, measured_torque, turn_total
+from bridge.core.events import Binding, Reason
+from bridge.core.intake import Fact, Input, Peak, Pull
+from bridge.core.sequence import Progress, begun, held, wait_ends
+from bridge.core.states import DUE, REDO, State, after, voided_by_loosening
+from specs.errors import SpecError
+from specs.model import TIGHTENING, Do, Plan, Step, Visit
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One reading as assigned and judged."""
+
+    n: int
+    pull: int
+    lane: str
+    assignment: str
+    step: str | None
+    position_by: str | None
+    verdict: str
+    confidence: float
+    runner_up: str | None
+    because: tuple[Reason, ...]
+    unit: str | None
+    nm: Fraction | None
+    settled: bool
+    place: int  # index of its pull among the inputs
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Something the ledger noticed that an audit speaks of: a code with arguments, at a step or reading."""
+
+    code: str
+    step: str | None
+    n: int | None
+    args: tuple[str, ...] = ()
+
+
+class Ledger(Progress):
+    """Books of one job."""
+
+    def __init__(self, plan: Plan, bindings: Sequence[Binding]) -> None:
+        super().__init__(plan)
+        self.rows: dict[int, Row] = {}
+        self.marks: list[Mark] = []
+        self.ahead: dict[int, Reason] = {}
+        self.doubted: set[int] = set()  # steps served with a wrench since its last good check, then dropped
+        self.consumed: set[str] = set()  # places whose single-use part is used up
+        self.drags: dict[int, Fraction] = {}
+        self.turned: dict[int, Fraction] = {}
+        self.still: dict[int, bool] = {}
+        self.measured: dict[int, str] = {}
+        self.evidence: dict[int, str] = {}
+        self.accepted: set[int] = set()  # open steps that a named person accepted
+        self.now = Decimal(0)
+        self._bindings = {binding.lane: binding for binding in bindings}
+        self._by: dict[int, str] = {}  # step -> lane that served it last
+        self._checked_at: dict[str, int] = {}  # lane -> number of steps served before its last good check
+        self._served: list[tuple[str, int]] = []
+
+    # --- taking inputs in order
+
+    def take(self, item: Input, choice: Choice | None, place: int) -> None:
+        """Book one input with the step chosen for it."""
+        self.now = max(self.now, item.peaks[-1].t if isinstance(item, Pull) else item.t)
+        if isinstance(item, Fact):
+            self._fact(item)
+        elif choice is not None:
+            self._pull(item, choice, place)
+        self._waits_over()
+
+    def _pull(self, pull: Pull, choice: Choice, place: int) -> None:
+        if choice.asked:
+            self._rows(pull, choice, place, "asked", ())
+        elif choice.step is None:
+            self._rows(pull, choice, place, "stray", ())
+            if pull.against:
+                self.marks.append(Mark("finding.loosening-unexplained", None, pull.n, (pull.lane,)))
+        else:
+            self._serve(pull, choice, self.plan.steps[choice.step], place)
+
+    def _serve(self, pull: Pull, choice: Choice, step: Step, place: int) -> None:
+        state = self.states[step.index]
+        declared = pull.answer is not None and pull.answer.word == "redo"
+        reasons: tuple[Reason, ...] = ()
+        if state is not State.NEVER and (declared or state in REDO):
+            kind = "redo"
+        elif state is not State.NEVER:
+            kind = "re-hit"
+        else:
+            reason = held(self, step, pull.t)
+            kind = "due" if reason is None else "ahead"
+            reasons = () if reason is None else (reason,)
+        verdict = self._rows(pull, choice, place, kind, reasons)
+        if step.stage.do is Do.ANGLE:
+            total = turn_total(self.turned.get(step.index), pull)
+            if total is not None:
+                self.turned[step.index] = total
+        self.states[step.index] = after(state, verdict, declared_redo=declared)
+        self.served_at[step.index] = pull.peaks[-1].t
+        self.evidence[step.index] = "late" if pull.late else "live"
+        self.accepted.discard(step.index)
+        if reasons:
+            self.ahead[step.index] = reasons[0]
+        elif kind == "redo":
+            self.ahead.pop(step.index, None)
+        self._by[step.index] = pull.lane
+        self._served.append((pull.lane, step.index))
+        if kind == "redo":
+            self.doubted.discard(step.index)
+        group = step.group
+        if group is not None and group.single_use and step.place is not None and verdict == "over":
+            self._consume(step.place)
+
+    def _rows(self, pull: Pull, choice: Choice, place: int, kind: str, reasons: tuple[Reason, ...]) -> str:
+        """Book the rows of a pull; the verdict of its highest reading."""
+        step = None if choice.step is None else self.plan.steps[choice.step]
+        runner_up = None if choice.runner_up is None else self.plan.steps[choice.runner_up].id
+        decisive = "not judged"
+        turned = None if step is None else self.turned.get(step.index)
+        for i, peak in enumerate(pull.peaks):
+            word = kind if i == 0 or kind in ("asked", "stray") else "re-hit"
+            turned = _turned_on(turned, peak)
+            verdict, why = self._verdict(step, word, peak, turned)
+            if peak is pull.top or (step is not None and step.stage.do is Do.ANGLE):
+                decisive = verdict
+            because = (*self._why(pull, choice, step, word), *reasons, *why)
+            self.rows[peak.n] = Row(
+                peak.n,
+                pull.n,
+                pull.lane,
+                word,
+                None if step is None else step.id,
+                self._position_by(pull, choice, step),
+                verdict,
+                choice.confidence,
+                runner_up,
+                because,
+                peak.unit,
+                peak.nm,
+                choice.settled,
+                place,
+            )
+        return decisive
+
+    def _verdict(
+        self, step: Step | None, word: str, peak: Peak, turned: Fraction | None
+    ) -> tuple[str, tuple[Reason, ...]]:
+        if word == "asked":
+            if peak.nm is None:
+                return "unproven", (Reason("match.unit-unproven"),)
+            return "not judged", ()
+        if step is None:
+            return "not judged", ()
+        verdict, why = judge.judge(step, peak.nm, self.drag(step), turned)
+        return verdict, (why,)
+
+    def _why(self, pull: Pull, choice: Choice, step: Step | None, word: str) -> tuple[Reason, ...]:
+        if pull.answer is not None:
+            return (Reason("match.person-said", (pull.answer.person or "",)),)
+        if word == "asked":
+            if pull.top.nm is None and not pull.against:
+                return (Reason("match.asked-no-unit"),)
+            return (Reason("match.asked-unsure", (_share(choice.confidence),)),)
+        if step is None:
+            return (Reason("match.stray-against" if pull.against else "match.stray-fits-nothing"),)
+        return (Reason(f"match.by-{word.replace('-', '')}", (step.id, _share(choice.confidence))),)
+
+    def _position_by(self, pull: Pull, choice: Choice, step: Step | None) -> str | None:
+        if step is None:
+            return None
+        if pull.answer is not None:
+            return "person"
+        visit = self.plan.visits[step.visit]
+        alone = visit.end - visit.first == 1 and choice.confidence > 0.999
+        return "only one fits" if alone else "order"
+
+    def drag(self, step: Step) -> Fraction | None:
+        """Drag measured at the step's place for the stage it adds, N·m."""
+        index = drag_step(self.plan, step)
+        return None if index is None else self.drags.get(index)
+
+    # --- facts
+
+    def _fact(self, fact: Fact) -> None:
+        match fact.word:
+            case "loosened" | "replaced":
+                self._loosened(fact.about or "", replaced=fact.word == "replaced")
+            case "moved" | "still":
+                index = latest_round(self.plan, self.states, fact.about or "")
+                if index is not None:
+                    self.still[index] = fact.word == "still"
+            case "done":
+                self._done(fact)
+            case "value":
+                self._value(fact)
+            case "dropped":
+                self._dropped(fact.about or "")
+            case "checked":
+                self._good_check(fact.about or "")
+            case "override":
+                self.set_aside.add(fact.about or "")
+            case "decision":
+                self._decided(fact)
+
+    def _loosened(self, place: str, *, replaced: bool) -> None:
+        for index in voided_by_loosening(self.plan, self.states, place):
+            self.states[index] = State.VOIDED
+            self.ahead.pop(index, None)
+            self.doubted.discard(index)
+            self.accepted.discard(index)
+            self.still.pop(index, None)
+            self.turned.pop(index, None)
+        here = self.plan.at_place.get(place, ())
+        if replaced:
+            self.consumed.discard(place)
+        elif here and (group := self.plan.steps[here[0]].group) is not None and group.single_use:
+            if any(self.served_at.get(index) is not None for index in here):
+                self._consume(place)
+
+    def _consume(self, place: str) -> None:
+        self.consumed.add(place)
+
+    def _done(self, fact: Fact) -> None:
+        about = fact.about or ""
+        for visit in self.plan.visits:
+            if about == visit.id and visit.stage.hold is not None:
+                self.released.add(visit.index)
+        if about not in self.plan.by_id:
+            return
+        step = self.plan.step(about)
+        if step.stage.do not in TIGHTENING:
+            self.states[step.index] = State.DONE
+            self.served_at[step.index] = fact.t
+            self.evidence[step.index] = "witnessed"
+            visit = self.plan.visits[step.visit]
+            if step.stage.hold is not None and all(
+                self.states[index] is not State.NEVER for index in range(visit.first, visit.end)
+            ):
+                self.released.add(step.visit)
+
+    def _value(self, fact: Fact) -> None:
+        if fact.about is None or fact.about not in self.plan.by_id:
+            return
+        step = self.plan.step(fact.about)
+        self.measured[step.index] = fact.value or ""
+        torque = measured_torque(step, fact.value)
+        if step.stage.do in TIGHTENING:
+            verdict, _ = judge.judge(step, torque, self.drag(step))
+            self.states[step.index] = after(self.states[step.index], verdict)
+        else:
+            if torque is not None:
+                self.drags[step.index] = torque
+            self.states[step.index] = _measured_state(step, fact.value)
+        self.served_at[step.index] = fact.t
+        self.evidence[step.index] = "typed"
+
+    def _dropped(self, about: str) -> None:
+        for lane in self._lanes(about):
+            since = self._checked_at.get(lane, 0)
+            self.doubted.update(index for by, index in self._served[since:] if by == lane)
+
+    def _good_check(self, about: str) -> None:
+        for lane in self._lanes(about):
+            self._checked_at[lane] = len(self._served)
+            self.doubted -= {index for index, by in self._by.items() if by == lane}
+
+    def _lanes(self, about: str) -> list[str]:
+        return [lane for lane, binding in self._bindings.items() if about in (lane, binding.serial)]
+
+    def _decided(self, fact: Fact) -> None:
+        if fact.about is None or fact.about not in self.plan.by_id:
+            return
+        step = self.plan.step(fact.about)
+        if fact.value == "accept":
+            self.accepted.add(step.index)
+        elif step.place is not None:
+            self._loosened(step.place, replaced=fact.value == "replace")
+
+    def _waits_over(self) -> None:
+        for visit in self.plan.visits:
+            if visit.stage.do is Do.WAIT and self.states[visit.first] is State.NEVER:
+                over_at = wait_ends(self, visit)
+                if over_at is not None and self.now >= over_at:
+                    self.states[visit.first] = State.DONE
+                    self.served_at[visit.first] = over_at
+
+    # --- what is due, done and open
+
+    def active(self, visit: Visit) -> bool:
+        """Whether a visit is part of the job: a further round only when the round before it was not still."""
+        if not visit.optional:
+            return True
+        if begun(self, visit):
+            return True
+        before = None if visit.before is None else self.plan.visits[visit.before]
+        if before is None or not self.active(before):
+            return False
+        indices = range(before.first, before.end)
+        if any(self.states[index] is State.NEVER for index in indices):
+            return False
+        return not all(self.still.get(index, False) for index in indices)
+
+    def standing(self, index: int) -> str:
+        """`due`, `done` or `open` for one step."""
+        state = self.states[index]
+        if state in DUE:
+            return "due"
+        if index in self.accepted:
+            return "done"
+        if state in (State.OVER, State.UNPROVEN) or index in self.ahead or index in self.doubted:
+            return "open"
+        return "done"
+
+    def steps(self) -> list[Step]:
+        """Steps of the job as it stands now, in due order."""
+        return [
+            step
+            for visit in self.plan.visits
+            if self.active(visit)
+            for step in self.plan.steps[visit.first : visit.end]
+        ]
+
+
+def _turned_on(before: Fraction | None, peak: Peak) -> Fraction | None:
+    if peak.angle is None:
+        return before
+    return peak.angle if before is None else before + peak.angle
+
+
+def _measured_state(step: Step, value: str | None) -> State:
+    from specs.quantities import convert  # only where something was measured by hand
+
+    stage = step.stage
+    if stage.measure_limits is None or stage.measure_unit is None:
+        return State.DONE
+    number, _, unit = (value or "").strip().partition(" ")
+    try:
+        side = stage.measure_limits.side(convert(Decimal(number), unit.strip() or stage.measure_unit, stage.measure_unit))
+    except (ArithmeticError, SpecError):
+        return State.UNPROVEN
+    return {-1: State.UNDER, 0: State.WITHIN, 1: State.OVER}[side]
+
+
+def _share(confidence: float) -> str:
+    return f"{confidence:.3f}"

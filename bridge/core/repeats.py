@@ -1,0 +1,55 @@
+"""Marks a transmission that was sent twice. Nothing is dropped; a repeat carries its original's step and is not judged.
+
+Proof is the wrench's own counter: same wrench, same counter, same bytes, at most 60 s apart or inside a memory block.
+Without a counter two equal readings may both be true, so they are a repeat only inside a memory block that is equal,
+reading for reading, to an earlier block of that wrench.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from bridge.core.events import ReadingTaken
+
+REPEAT_WITHIN_S = Decimal(60)
+
+
+@dataclass(slots=True)
+class Repeats:
+    """What has been heard so far, by wrench and bytes."""
+
+    _heard: dict[tuple[str, int, str], tuple[int, Decimal]] = field(default_factory=dict)
+    _blocks: dict[str, list[tuple[tuple[str, ...], tuple[int, ...]]]] = field(default_factory=dict)
+
+    def original(self, reading: ReadingTaken) -> int | None:
+        """Number of the reading that a live message repeats, or None; remembers the message."""
+        if reading.counter is None:
+            return None
+        key = (reading.lane, reading.counter, reading.raw)
+        first = self._heard.get(key)
+        if first is not None and reading.t - first[1] <= REPEAT_WITHIN_S:
+            self._heard[key] = (first[0], reading.t)
+            return first[0]
+        self._heard[key] = (reading.n, reading.t)
+        return None
+
+    def in_block(self, lane: str, readings: Sequence[ReadingTaken]) -> dict[int, int]:
+        """Repeats among the readings of one memory block, in order of pulling: reading -> original."""
+        raws = tuple(reading.raw for reading in readings)
+        numbers = tuple(reading.n for reading in readings)
+        found: dict[int, int] = {}
+        for earlier, originals in self._blocks.get(lane, []):
+            if earlier == raws:
+                found = dict(zip(numbers, originals, strict=True))
+        for reading in readings:
+            if reading.counter is None or reading.n in found:
+                continue
+            key = (reading.lane, reading.counter, reading.raw)
+            first = self._heard.get(key)
+            if first is not None:
+                found[reading.n] = first[0]
+            else:
+                self._heard[key] = (reading.n, reading.t)
+        if not found or len(found) < len(raws):
+            self._blocks.setdefault(lane, []).append((raws, numbers))
+        return found

@@ -1,0 +1,132 @@
+"""Rules of order: when the turn of a step has come.
+
+A wrench tells nothing of order; these rules say what a pull means that comes too soon. A pull on a step whose turn has
+not come is `ahead`: it keeps its verdict, raises a finding and itself holds nothing. The turn of a step has not come if
+
+1. the earlier tightening step at the same place is not served, or voided, or over (an over, a strip or a crack holds
+   the later stages of that position, never other positions);
+2. the step is a turn, and that earlier step (the snug) is under or unproven;
+3. no step of the stage before it in the same assembly has been served: one served step is enough, since a skipped
+   position holds only itself;
+4. a wait before it in the same assembly is not over;
+5. a hold point before it in the same assembly has not been released by another named person.
+
+A named person may set 4 and 5 aside with a reason. Rows of open questions serve nothing.
+
+| rule | code               | what to do to the metal                                     |
+|------|--------------------|-------------------------------------------------------------|
+| 1    | earlier-not-served | leave it, do the earlier stage, then ask what the sheet says |
+| 1    | earlier-voided     | leave it, redo from the first voided stage                   |
+| 1    | earlier-over       | stop on this position: it waits for a decision               |
+| 2    | snug-not-proven    | stop: the angle counts from a snug that is not there         |
+| 3    | stage-not-begun    | stop, loosen and redo in order where the sheet says so       |
+| 4    | wait-not-over      | stop, wait; what was turned is turned                        |
+| 5    | hold-not-released  | stop, fetch the person named                                 |
+"""
+
+from collections.abc import Callable, Sequence
+from decimal import Decimal
+
+from bridge.core.events import Reason
+from bridge.core.states import State
+from specs.model import Do, Plan, Step, Visit
+
+
+class Progress:
+    """What the rules look at: states, times and releases of one job."""
+
+    def __init__(self, plan: Plan) -> None:
+        self.plan = plan
+        self.states: list[State] = [State.NEVER] * len(plan.steps)
+        self.served_at: dict[int, Decimal] = {}
+        self.released: set[int] = set()  # visits whose hold point is released
+        self.set_aside: set[str] = set()  # visit ids whose wait or hold a named person set aside
+
+
+Rule = Callable[[Progress, Step, Decimal], Reason | None]
+
+
+def held(progress: Progress, step: Step, t: Decimal) -> Reason | None:
+    """Why the turn of `step` has not come at time `t`, by the first rule that says so; None if it has."""
+    for rule in RULES:
+        reason = rule(progress, step, t)
+        if reason is not None:
+            return reason
+    return None
+
+
+def _earlier(progress: Progress, step: Step, t: Decimal) -> Reason | None:  # noqa: ARG001 — one signature a rule
+    if step.earlier is None:
+        return None
+    before = progress.plan.steps[step.earlier]
+    match progress.states[step.earlier]:
+        case State.NEVER:
+            return Reason("match.earlier-not-served", (before.id,))
+        case State.VOIDED:
+            return Reason("match.earlier-voided", (before.id,))
+        case State.OVER:
+            return Reason("match.earlier-over", (before.id,))
+        case State.UNDER | State.UNPROVEN if step.stage.do is Do.ANGLE:
+            return Reason("match.snug-not-proven", (before.id,))
+    return None
+
+
+def _stage_before(progress: Progress, step: Step, t: Decimal) -> Reason | None:  # noqa: ARG001
+    visit = progress.plan.visits[step.visit]
+    if visit.before is None:
+        return None
+    before = progress.plan.visits[visit.before]
+    if before.stage.do is Do.WAIT or any(state != State.NEVER for state in _states(progress, before)):
+        return None
+    return Reason("match.stage-not-begun", (before.id,))
+
+
+def _waits(progress: Progress, step: Step, t: Decimal) -> Reason | None:
+    for visit in _before(progress.plan, step):
+        if visit.stage.do is Do.WAIT and visit.id not in progress.set_aside:
+            over_at = wait_ends(progress, visit)
+            if over_at is None or t < over_at:
+                return Reason("match.wait-not-over", (visit.id,))
+    return None
+
+
+def _holds(progress: Progress, step: Step, t: Decimal) -> Reason | None:  # noqa: ARG001
+    for visit in _before(progress.plan, step):
+        if visit.stage.hold is None or visit.index in progress.released or visit.id in progress.set_aside:
+            continue
+        return Reason("match.hold-not-released", (visit.id, visit.stage.hold))
+    return None
+
+
+RULES: Sequence[Rule] = (_earlier, _stage_before, _waits, _holds)
+
+
+def wait_ends(progress: Progress, visit: Visit) -> Decimal | None:
+    """When a wait is over: its time after the last pull of the stage before it; None while that stage is not ended."""
+    if visit.before is None or visit.stage.wait_s is None:
+        return None
+    before = progress.plan.visits[visit.before]
+    while before.optional and before.before is not None and not begun(progress, before):
+        before = progress.plan.visits[before.before]
+    if any(state == State.NEVER for state in _states(progress, before)):
+        return None
+    return max(progress.served_at[index] for index in range(before.first, before.end)) + visit.stage.wait_s
+
+
+def begun(progress: Progress, visit: Visit) -> bool:
+    """Whether any step of the visit was served."""
+    return any(state != State.NEVER for state in _states(progress, visit))
+
+
+def _states(progress: Progress, visit: Visit) -> Sequence[State]:
+    return progress.states[visit.first : visit.end]
+
+
+def _before(plan: Plan, step: Step) -> list[Visit]:
+    """Visits before the step's own in the same assembly, nearest first."""
+    found = []
+    at = plan.visits[step.visit].before
+    while at is not None:
+        found.append(plan.visits[at])
+        at = plan.visits[at].before
+    return found
