@@ -65,13 +65,16 @@ class Alignment:
         self._drags: dict[int, Fraction] = {}
         self._times: list[dict[str, Decimal]] = [{}]
 
-    def sync(self, inputs: Sequence[Input], changed_from: int) -> int:
-        """Align the inputs from the first changed one on; index of the first choice that is new or changed."""
+    def sync(self, inputs: Sequence[Input], changed_from: int, *, whole: bool = False) -> int:
+        """Align the inputs from the first changed one on; index of the first choice that is new or changed.
+
+        While a job goes on the backward sums stop where they change nothing any more; `whole` takes them to the start.
+        """
         keep = min(changed_from, len(self._inputs))
         del self._layers[keep + 1 :], self._inputs[keep:], self._times[keep + 1 :]
         for item in inputs[keep:]:
             self._step(item)
-        return self._settle(keep)
+        return self._settle(keep, whole)
 
     def _step(self, item: Input) -> None:
         before = self._layers[-1]
@@ -112,8 +115,8 @@ class Alignment:
             turned = tuple(item for item in spot.turned if item[0] not in gone)
             return Spot(bytes(states), spot.last, spot.still, turned)
         if fact.word == "still":
-            index = latest_round(self.plan, spot.states, fact.about)
-            return spot if index is None else Spot(spot.states, spot.last, spot.still | {index}, spot.turned)
+            at = latest_round(self.plan, spot.states, fact.about)
+            return spot if at is None else Spot(spot.states, spot.last, spot.still | {at}, spot.turned)
         if fact.word in ("done", "value") and fact.about in self.plan.by_id:
             step = self.plan.step(fact.about)
             states = bytearray(spot.states)
@@ -167,12 +170,12 @@ class Alignment:
             target = target_nm(step.stage)
             if target is not None and drag is not None:
                 target += drag
+            aim = costs.Aim(step, target, limits or step.stage.limits, self.plan.sheet.wrenches[pull.role].unit)
             top = pull.top
             if top.nm is not None:
-                fits[key] = costs.fit(step, top.nm, target, limits or step.stage.limits, top.angle is not None)
+                fits[key] = costs.fit(aim, top.nm, top.unit, top.angle is not None)
             else:
-                shown = self.plan.sheet.wrenches[pull.role].unit
-                fits[key] = costs.fit_without_unit(step, float(top.number), shown, target, limits)
+                fits[key] = costs.fit_without_unit(aim, float(top.number))
         return fits[key]
 
     def drag(self, step: Step) -> Fraction | None:
@@ -200,25 +203,29 @@ class Alignment:
 
     # --- best path and confidence
 
-    def _settle(self, changed_from: int) -> int:
+    def _settle(self, changed_from: int, whole: bool) -> int:
         count = len(self._inputs)
         old = self.choices
         choices: list[Choice | None] = [None] * count
         layer = self._layers[-1]
         at = max(range(len(layer)), key=lambda i: layer[i].best)
         beta = [0.0] * len(layer)
-        settled = False
+        settled, steady = False, 0
         for i in range(count - 1, -1, -1):
             layer, before = self._layers[i + 1], self._layers[i]
             item = self._inputs[i]
             settled = settled or len(layer) == 1
             if isinstance(item, Pull):
                 choices[i] = self._choice(layer, before, beta, at, item, settled=settled)
+                steady = steady + 1 if i < len(old) and _steady(old[i], choices[i]) else 0
             via = layer[at].via
             assert via is not None  # noqa: S101 — every node but the start has a way in
             at = via.source
-            if i <= changed_from and len(before) == 1 and len(old) >= i:
+            if i <= changed_from and len(old) >= i and len(before) == 1:
                 choices[:i] = _all_settled(old[:i])
+                break
+            if steady >= costs.STEADY and not whole and i <= changed_from:
+                choices[:i] = old[:i]
                 break
             beta = _backward(layer, before, beta)
         self.choices = choices
@@ -247,6 +254,12 @@ class Alignment:
     def same_question(self, i: int, j: int) -> bool:
         """Whether inputs i < j hang on one open question: no single state of the job lies between them."""
         return all(len(self._layers[k]) > 1 for k in range(i + 1, j + 1))
+
+
+def _steady(old: Choice | None, new: Choice | None) -> bool:
+    if old is None or new is None:
+        return False
+    return old.step == new.step and old.asked == new.asked and abs(old.confidence - new.confidence) < 1e-4
 
 
 def _all_settled(choices: list[Choice | None]) -> list[Choice | None]:

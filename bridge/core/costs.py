@@ -16,17 +16,21 @@ from specs.model import Do, Step
 # --- where the next pull goes, given where the last one of this wrench was
 FOLLOW = 0.96  # the next step of the order: people follow the sheet nearly always
 BACK = 0.02  # a step left out earlier and noticed later
-LEAVE_ONE = 0.003  # going to the next stage with one step of this one left out
+LEAVE_ONE = 0.008  # going to the next stage with one step of this one left out
 LEAVE_MORE = 0.35  # … and for each further one left out
 JUMP = 0.0008  # one stage too far with this one complete; each further stage again
 SWITCH = 0.004  # to another assembly before this one is done
+SECOND_PERSON = 0.3  # the first pull of a second wrench while another is at work: a second person starts elsewhere
 OTHER_ROLE = 0.0002  # a wrench used on the other wrench's group
-REDO_NOW = 0.5  # straight after an under, the same place again
-REDO_LATER = 0.02  # an under or a voided step taken up later
+REDO_NOW = 0.9  # straight after an under, the same place again: the screen asks for it
+REDO_UNPROVEN = 0.01  # the same for a pull whose unit is unproven: nobody at the bench need know of it
+REDO_LATER = 0.002  # an under or voided step taken up while its stage goes on
+REDO_AT_END = 0.15  # … or when the rest of its stage is done
 REDO_VOIDED = 0.5  # the first voided step: it is what the screen asks for
 REDO_OVER = 0.003  # pulling on an over again without loosening
-AGAIN = 0.005  # a further pull on the step just served ("just one more")
-AGAIN_LATE = 0.15  # … times this when it comes later than 15 s
+AGAIN = 0.002  # a further pull on the step just served ("just one more"), 3 s after it
+AGAIN_FADES_S = 4.0  # … and less the longer the pause: a walk to the next position takes longer
+AGAIN_LATE = 0.02  # … but not less than this share of it
 AGAIN_OLD = 0.00002  # a further pull on a step of an earlier stage
 STRAY = 0.003  # a pull that is not for this job at all
 FURTHER_ROUND = 0.6  # a loop goes into another round while something moved or nobody said
@@ -37,36 +41,18 @@ OUTLIER = 0.02  # stopped early, overshot, slipped
 OUTLIER_SCATTER = 0.3
 TURN_SCATTER = 0.3  # torque at the end of a turn is not aimed at
 NO_ANGLE = 0.02  # a turn whose message has no angle
-SLIP = 0.0006  # each unit slip
+MISREAD = 0.3  # a wrench set to another unit than it should be: the number is right, the scale is not
+COPIED = 0.01  # the sheet's own number pulled on a wrench that shows another unit
 STRAY_SPREAD = 6.0  # a stray lies anywhere within e±3
 
 # --- what is asked and what is dropped
 ASK_BELOW = 0.95  # confidence under which the tool asks
-KEEP = 1e-9  # relative weight under which a hypothesis is dropped
-WIDTH = 96  # most hypotheses kept
+KEEP = 1e-6  # relative weight under which a hypothesis is dropped
+STEADY = 12  # pulls in a row whose confidence no longer moves: nothing before them moves either
+WIDTH = 64  # most hypotheses kept
 
+# units that wrenches and sheets are confused between
 SLIP_UNITS = ("N·m", "ft·lb", "in·lb", "kgf·m", "kgf·cm")
-
-
-@dataclass(frozen=True, slots=True)
-class Slip:
-    """One wrong scale: torque ratio to the target when somebody pulls the number of `meant` on `shown`."""
-
-    meant: str
-    shown: str
-    log_ratio: float
-
-
-def _slips() -> tuple[Slip, ...]:
-    found: list[Slip] = []
-    for meant in SLIP_UNITS:
-        for shown in SLIP_UNITS:
-            if meant != shown:
-                found.append(Slip(meant, shown, log(units.factor(shown) / units.factor(meant))))
-    return tuple(found)
-
-
-SLIPS = _slips()
 
 
 def _normal(x: float, scatter: float) -> float:
@@ -86,39 +72,77 @@ def _band(limits: Limits, target: Fraction | None) -> tuple[float, float]:
     return log(middle), max(SCATTER, float((limits.high - limits.low) / (4 * middle)))
 
 
-def fit(step: Step, nm: Fraction | float, target: Fraction | None, limits: Limits | None, has_angle: bool) -> float:
-    """Likelihood density, per unit of log torque, of pulling `nm` (N·m, > 0) at a step that aims at `target`."""
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """What a pull at a step aims at: target (N·m) and limits with the drag added, units of role and sheet."""
+
+    step: Step
+    target: Fraction | None
+    limits: Limits | None
+    role_unit: str
+
+
+def fit(aim: Aim, nm: Fraction | float, shown: str | None, has_angle: bool) -> float:
+    """Likelihood density, per unit of log torque, of pulling `nm` (N·m, > 0) on a wrench that shows `shown`."""
     x = log(nm)
-    if step.stage.do is Do.ANGLE:
-        seen = 1.0 if has_angle else NO_ANGLE
-        final = step.stage.final
-        if final is None:
-            return seen / 3
-        middle, scatter = _band(final, None)
-        return seen * (0.9 * _normal(x - middle, max(scatter, 0.12)) + 0.1 * _normal(x - middle, 1.0))
-    if limits is None:
+    if aim.step.stage.do is Do.ANGLE:
+        return _fit_turn(aim.step, x, has_angle)
+    if aim.limits is None:
         return 1 / STRAY_SPREAD
-    aim, scatter = _band(limits, target)
-    ratio = x - aim
-    density = (1 - OUTLIER) * _normal(ratio, scatter) + OUTLIER * _normal(ratio, OUTLIER_SCATTER)
-    for slip in SLIPS:
-        density += SLIP * _normal(ratio - slip.log_ratio, scatter)
+    middle, scatter = _band(aim.limits, aim.target)
+    ratio = x - middle
+    slips = [] if shown is None else _slips(shown, aim)
+    density = OUTLIER * _normal(ratio, OUTLIER_SCATTER)
+    density += (1 - OUTLIER - sum(share for share, _ in slips)) * _normal(ratio, scatter)
+    for share, log_ratio in slips:
+        density += share * _normal(ratio - log_ratio, scatter)
     return density
 
 
-def fit_without_unit(step: Step, number: float, shown: str, target: Fraction | None, limits: Limits | None) -> float:
+def fit_without_unit(aim: Aim, number: float) -> float:
     """The same for a number whose unit is unknown: most likely the one the person should read, else another."""
     total = 0.0
     for unit in SLIP_UNITS:
-        share = 0.9 if unit == shown else 0.025
-        total += share * fit(step, number * float(units.factor(unit)), target, limits, False)
+        share = 0.9 if unit == aim.role_unit else 0.025
+        total += share * fit(aim, number * float(units.factor(unit)), unit, False)
     return total
 
 
+def _fit_turn(step: Step, x: float, has_angle: bool) -> float:
+    seen = 1.0 if has_angle else NO_ANGLE
+    final = step.stage.final
+    if final is None:
+        return seen / 3
+    middle, scatter = _band(final, None)
+    return seen * (0.9 * _normal(x - middle, max(scatter, 0.12)) + 0.1 * _normal(x - middle, 1.0))
+
+
+def _slips(shown: str, aim: Aim) -> list[tuple[float, float]]:
+    """Shares and log torque ratios of the wrong scales that the unit shown makes possible."""
+    found = []
+    if shown != aim.role_unit:
+        found.append((MISREAD, log(units.factor(shown) / units.factor(aim.role_unit))))
+    target = aim.step.stage.target
+    if target is not None and target.unit not in (shown, aim.role_unit):
+        found.append((COPIED, log(units.factor(shown) / units.factor(target.unit))))
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """One wrong scale: the number of `meant` was pulled on a wrench that shows `shown`."""
+
+    meant: str
+    shown: str
+
+
 def likely_slip(nm: Fraction, target: Fraction, shown: str) -> Slip | None:
-    """The wrong scale that explains a value far from its target: the number of another unit, pulled on `shown`."""
+    """The wrong scale that explains a value (N·m, > 0) far from its target: another unit's number, pulled on `shown`."""
     ratio = log(nm / target)
     if abs(ratio) < 2.5 * SCATTER:
         return None
-    fits = [slip for slip in SLIPS if slip.shown == shown and abs(ratio - slip.log_ratio) <= 2.5 * SCATTER]
-    return min(fits, key=lambda slip: abs(ratio - slip.log_ratio), default=None)
+    off = {
+        unit: abs(ratio - log(units.factor(shown) / units.factor(unit))) for unit in SLIP_UNITS if unit != shown
+    }
+    best = min(off, key=lambda unit: off[unit])
+    return Slip(best, shown) if off[best] <= 2.5 * SCATTER else None

@@ -128,7 +128,7 @@ class Job:
     def settle(self, next_seq: int) -> list[Event]:
         """Assignments that change when nothing more comes: open memory blocks end here."""
         self._changed_from = min(self._changed_from, self.intake.close_blocks())
-        return self._assign(next_seq)
+        return self._assign(next_seq, whole=True)
 
     def _numbered(self, event: Event) -> Event:
         body = event.body
@@ -136,50 +136,42 @@ class Job:
             return replace(event, body=replace(body, n=self._last_n + 1))
         return event
 
-    def _assign(self, next_seq: int) -> list[Event]:
-        inputs = self.intake.inputs
-        self._alignment.sync(inputs, self._changed_from)
+    def _assign(self, next_seq: int, *, whole: bool = False) -> list[Event]:
+        inputs, touched = self.intake.inputs, self._changed_from
+        first = self._alignment.sync(inputs, touched, whole=whole)
         self._changed_from = len(inputs)
-        ledger = self._book(self._alignment.choices)
+        ledger = self._book(touched)
         out: list[Event] = []
-        for body in self._changed(ledger):
+        for body in self._changed(ledger, first):
             serial = self.bindings[self.intake.readings[body.n].lane].serial
             event = Event(body, None, serial, self.id)
             self._fold_row(next_seq + len(out), body)
             out.append(event)
         return out
 
-    def _book(self, choices: Sequence[Choice | None]) -> Ledger:
-        inputs = self.intake.inputs
-        same = 0
-        while same < min(len(self._booked), len(choices)) and _alike(self._booked[same], choices[same]):
-            same += 1
-        stale = self._ledger is None or same < len(self._booked) or self._rebooked(inputs)
-        if self._ledger is None or stale:
+    def _book(self, touched: int) -> Ledger:
+        """Bring the books up to the alignment; from the start where an input or a step changed behind them."""
+        inputs, choices, booked = self.intake.inputs, self._alignment.choices, self._booked
+        same = touched >= len(booked) and all(map(_alike, booked, choices))
+        if self._ledger is None or not same:
             self._ledger = Ledger(self.plan, self.started.bindings)
-            same = 0
-        for at in range(same, len(choices)):
+            booked = []
+        for at in range(len(booked), len(choices)):
             self._ledger.take(inputs[at], choices[at], at)
         self._booked = list(choices)
-        self._seen = list(inputs)
         return self._ledger
 
-    _seen: list[object]
-
-    def _rebooked(self, inputs: Sequence[object]) -> bool:
-        return any(old is not new for old, new in zip(self._seen, inputs, strict=False))
-
-    def _changed(self, ledger: Ledger) -> Iterable[Assigned]:
-        for body in self._wanted(ledger):
+    def _changed(self, ledger: Ledger, first: int) -> Iterable[Assigned]:
+        for body in self._wanted(ledger, first):
             recorded = self.rows.get(body.n)
             if recorded is None:
                 yield body
             elif _differs(recorded[1], body):
                 yield replace(body, replaces=recorded[0])
 
-    def _wanted(self, ledger: Ledger) -> Iterable[Assigned]:
+    def _wanted(self, ledger: Ledger, first: int) -> Iterable[Assigned]:
         asked = self._asked(ledger)
-        for row in sorted(ledger.rows.values(), key=lambda row: row.n):
+        for row in sorted((row for row in ledger.rows.values() if row.place >= first), key=lambda row: row.n):
             choice = self._alignment.choices[row.place]
             yield _body(row, choice, asked.get(row.pull))
         for n, original in sorted(self.intake.repeats.items()):
@@ -199,8 +191,9 @@ class Job:
         """Question numbers of asked pulls; pulls that hang on one another share one."""
         found: dict[int, int] = {}
         last: tuple[int, int] | None = None  # place and number of the asked pull before
-        for row in sorted(ledger.rows.values(), key=lambda row: (row.place, row.n)):
-            if row.assignment != "asked" or row.pull in found:
+        asked = (row for row in ledger.rows.values() if row.assignment == "asked")
+        for row in sorted(asked, key=lambda row: (row.place, row.n)):
+            if row.pull in found:
                 continue
             if last is not None and self._alignment.same_question(last[0], row.place):
                 number = last[1]

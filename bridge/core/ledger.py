@@ -13,10 +13,10 @@ from bridge.core import judge
 from bridge.core.align import Choice, drag_step, latest_round, measured_torque, turn_total
 from bridge.core.events import Binding, Reason
 from bridge.core.intake import Fact, Input, Peak, Pull
-from bridge.core.sequence import Progress, begun, held, wait_ends
+from bridge.core.sequence import Progress, held, wait_ends
 from bridge.core.states import DUE, REDO, State, after, voided_by_loosening
 from specs.errors import SpecError
-from specs.model import TIGHTENING, Do, Plan, Step, Visit
+from specs.model import TIGHTENING, Do, Plan, Step
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,6 @@ class Ledger(Progress):
         self.consumed: set[str] = set()  # places whose single-use part is used up
         self.drags: dict[int, Fraction] = {}
         self.turned: dict[int, Fraction] = {}
-        self.still: dict[int, bool] = {}
         self.measured: dict[int, str] = {}
         self.evidence: dict[int, str] = {}
         self.accepted: set[int] = set()  # open steps that a named person accepted
@@ -299,20 +298,6 @@ class Ledger(Progress):
                     self.served_at[visit.first] = over_at
 
     # --- what is due, done and open
-
-    def active(self, visit: Visit) -> bool:
-        """Whether a visit is part of the job: a further round only when the round before it was not still."""
-        if not visit.optional:
-            return True
-        if begun(self, visit):
-            return True
-        before = None if visit.before is None else self.plan.visits[visit.before]
-        if before is None or not self.active(before):
-            return False
-        indices = range(before.first, before.end)
-        if any(self.states[index] is State.NEVER for index in indices):
-            return False
-        return not all(self.still.get(index, False) for index in indices)
 
     def standing(self, index: int) -> str:
         """`due`, `done` or `open` for one step."""

@@ -7,7 +7,7 @@ position is tried, and the last step of the stage stays due (a finding says so).
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from math import exp
 
 from bridge.core import costs
 from bridge.core.states import State
@@ -90,7 +90,9 @@ class Routes:
                 if chance > 0.0:
                     unserved.append((visit, first, chance))
         last = dict(spot.last).get(lane)
-        yield from self._onward(spot, unserved, last)
+        onward = 1 - costs.REDO_NOW if last is not None and spot.states[last] == State.UNDER else 1.0
+        for way in self._onward(spot, unserved, last):
+            yield Way(way.step, way.prior * onward)
         yield from self._again(spot, role, last, gap_s)
 
     def _onward(self, spot: Spot, unserved: list[tuple[Visit, int, float]], last: int | None) -> Iterator[Way]:
@@ -112,7 +114,7 @@ class Routes:
             elif visit.assembly != home.assembly:
                 if visit.assembly in firsts or visit.assembly == assembly:
                     continue
-                prior = costs.SWITCH if here is not None else costs.SWITCH * 10
+                prior = costs.SWITCH if here is not None or not spot.last else costs.SECOND_PERSON
             elif i < base:
                 prior = costs.BACK
             else:
@@ -136,32 +138,39 @@ class Routes:
                 yield Way(index, prior * costs.LEAVE_ONE)
 
     def _again(self, spot: Spot, role: str, last: int | None, gap_s: float) -> Iterator[Way]:
-        late = 1.0 if gap_s <= 15 else costs.AGAIN_LATE
+        fading = max(exp((3 - gap_s) / costs.AGAIN_FADES_S), costs.AGAIN_LATE)
         voided = False
         for visit in self._visits[role]:
-            states = spot.states[visit.first : visit.end]
-            newest = -1
-            for offset, state in enumerate(states):
-                index = visit.first + offset
-                if state == State.WITHIN:
-                    newest = index
-                if index == last:
-                    continue
-                if state == State.VOIDED:
-                    yield Way(index, costs.REDO_LATER if voided else costs.REDO_VOIDED)
-                    voided = True
-                elif state in (State.UNDER, State.UNPROVEN):
-                    yield Way(index, costs.REDO_LATER)
-                elif state == State.OVER:
-                    yield Way(index, costs.REDO_OVER * costs.REDO_LATER)
+            newest = spot.states.rfind(State.WITHIN, visit.first, visit.end)
+            never = spot.states.count(State.NEVER, visit.first, visit.end)
+            within = spot.states.count(State.WITHIN, visit.first, visit.end)
+            if never + within < visit.end - visit.first:
+                later = costs.REDO_LATER if never else costs.REDO_AT_END
+                for index in range(visit.first, visit.end):
+                    state = spot.states[index]
+                    if index == last:
+                        continue
+                    if state == State.VOIDED:
+                        yield Way(index, later if voided else costs.REDO_VOIDED)
+                        voided = True
+                    elif state == State.UNDER:
+                        yield Way(index, later)
+                    elif state == State.UNPROVEN:
+                        yield Way(index, min(later, costs.REDO_UNPROVEN))
+                    elif state == State.OVER:
+                        yield Way(index, costs.REDO_OVER * costs.REDO_LATER)
             if newest >= 0 and newest != last:
                 yield Way(newest, costs.AGAIN_OLD)
         if last is not None and self._role(self.plan.visits[self.plan.steps[last].visit]) == role:
-            yield Way(last, _again_prior(State(spot.states[last])) * late)
+            state = State(spot.states[last])
+            yield Way(last, costs.AGAIN * fading if state is State.WITHIN else _REDO_HERE[state])
 
 
-@cache
-def _again_prior(state: State) -> float:
-    if state in (State.UNDER, State.UNPROVEN, State.VOIDED):
-        return costs.REDO_NOW
-    return costs.REDO_OVER if state is State.OVER else costs.AGAIN
+_REDO_HERE = {
+    State.UNDER: costs.REDO_NOW,
+    State.VOIDED: costs.REDO_NOW,
+    State.UNPROVEN: costs.REDO_UNPROVEN,
+    State.OVER: costs.REDO_OVER,
+    State.DONE: costs.REDO_OVER,
+    State.NEVER: 0.0,
+}

@@ -41,6 +41,23 @@ class Progress:
         self.served_at: dict[int, Decimal] = {}
         self.released: set[int] = set()  # visits whose hold point is released
         self.set_aside: set[str] = set()  # visit ids whose wait or hold a named person set aside
+        self.still: dict[int, bool] = {}  # round step -> whether its nut was still
+
+    def begun(self, visit: Visit) -> bool:
+        """Whether any step of the visit was served."""
+        return any(state is not State.NEVER for state in self.states[visit.first : visit.end])
+
+    def active(self, visit: Visit) -> bool:
+        """Whether a visit is part of the job: a further round only once the whole round before it was not still."""
+        if not visit.optional or self.begun(visit):
+            return True
+        before = None if visit.before is None else self.plan.visits[visit.before]
+        if before is None or not self.active(before):
+            return False
+        indices = range(before.first, before.end)
+        if any(self.states[index] is State.NEVER for index in indices):
+            return False
+        return not all(self.still.get(index, False) for index in indices)
 
 
 Rule = Callable[[Progress, Step, Decimal], Reason | None]
@@ -56,10 +73,13 @@ def held(progress: Progress, step: Step, t: Decimal) -> Reason | None:
 
 
 def _earlier(progress: Progress, step: Step, t: Decimal) -> Reason | None:  # noqa: ARG001 — one signature a rule
-    if step.earlier is None:
+    plan, at = progress.plan, step.earlier
+    while at is not None and not progress.active(plan.visits[plan.steps[at].visit]):
+        at = plan.steps[at].earlier
+    if at is None:
         return None
-    before = progress.plan.steps[step.earlier]
-    match progress.states[step.earlier]:
+    before = plan.steps[at]
+    match progress.states[at]:
         case State.NEVER:
             return Reason("match.earlier-not-served", (before.id,))
         case State.VOIDED:
@@ -72,11 +92,8 @@ def _earlier(progress: Progress, step: Step, t: Decimal) -> Reason | None:  # no
 
 
 def _stage_before(progress: Progress, step: Step, t: Decimal) -> Reason | None:  # noqa: ARG001
-    visit = progress.plan.visits[step.visit]
-    if visit.before is None:
-        return None
-    before = progress.plan.visits[visit.before]
-    if before.stage.do is Do.WAIT or any(state != State.NEVER for state in _states(progress, before)):
+    before = next((visit for visit in _before(progress.plan, step) if progress.active(visit)), None)
+    if before is None or before.stage.do is Do.WAIT or progress.begun(before):
         return None
     return Reason("match.stage-not-begun", (before.id,))
 
@@ -106,20 +123,11 @@ def wait_ends(progress: Progress, visit: Visit) -> Decimal | None:
     if visit.before is None or visit.stage.wait_s is None:
         return None
     before = progress.plan.visits[visit.before]
-    while before.optional and before.before is not None and not begun(progress, before):
+    while before.before is not None and not progress.active(before):
         before = progress.plan.visits[before.before]
-    if any(state == State.NEVER for state in _states(progress, before)):
+    if any(state is State.NEVER for state in progress.states[before.first : before.end]):
         return None
     return max(progress.served_at[index] for index in range(before.first, before.end)) + visit.stage.wait_s
-
-
-def begun(progress: Progress, visit: Visit) -> bool:
-    """Whether any step of the visit was served."""
-    return any(state != State.NEVER for state in _states(progress, visit))
-
-
-def _states(progress: Progress, visit: Visit) -> Sequence[State]:
-    return progress.states[visit.first : visit.end]
 
 
 def _before(plan: Plan, step: Step) -> list[Visit]:
