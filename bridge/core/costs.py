@@ -141,8 +141,6 @@ def likely_slip(nm: Fraction, target: Fraction, shown: str) -> Slip | None:
     ratio = log(nm / target)
     if abs(ratio) < 2.5 * SCATTER:
         return None
-    off = {
-        unit: abs(ratio - log(units.factor(shown) / units.factor(unit))) for unit in SLIP_UNITS if unit != shown
-    }
+    off = {unit: abs(ratio - log(units.factor(shown) / units.factor(unit))) for unit in SLIP_UNITS if unit != shown}
     best = min(off, key=lambda unit: off[unit])
     return Slip(best, shown) if off[best] <= 2.5 * SCATTER else None

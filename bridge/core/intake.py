@@ -293,4 +293,3 @@ class Intake:
 
 def _against(reading: ReadingTaken) -> bool:
     return reading.direction == "CCW"
-

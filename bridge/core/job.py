@@ -254,7 +254,15 @@ def _body(row: Row, choice: Choice | None, question: int | None) -> Assigned:
 
 def _differs(old: Assigned, new: Assigned) -> bool:
     def said(body: Assigned) -> tuple[object, ...]:
-        return (body.pull, body.assignment, body.step, body.position_by, body.verdict, body.newton_metres, body.question)
+        return (
+            body.pull,
+            body.assignment,
+            body.step,
+            body.position_by,
+            body.verdict,
+            body.newton_metres,
+            body.question,
+        )
 
     if said(old) != said(new):
         return True

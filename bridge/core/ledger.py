@@ -334,7 +334,9 @@ def _measured_state(step: Step, value: str | None) -> State:
         return State.DONE
     number, _, unit = (value or "").strip().partition(" ")
     try:
-        side = stage.measure_limits.side(convert(Decimal(number), unit.strip() or stage.measure_unit, stage.measure_unit))
+        side = stage.measure_limits.side(
+            convert(Decimal(number), unit.strip() or stage.measure_unit, stage.measure_unit)
+        )
     except (ArithmeticError, SpecError):
         return State.UNPROVEN
     return {-1: State.UNDER, 0: State.WITHIN, 1: State.OVER}[side]

@@ -38,11 +38,7 @@ class Routes:
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
         self._visits = {
-            role: tuple(
-                visit
-                for visit in plan.visits
-                if visit.stage.do in TIGHTENING and self._role(visit) == role
-            )
+            role: tuple(visit for visit in plan.visits if visit.stage.do in TIGHTENING and self._role(visit) == role)
             for role in plan.sheet.wrenches
         }
         self._loosen = {
