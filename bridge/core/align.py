@@ -219,7 +219,7 @@ class Alignment:
                 choices[i] = self._choice(layer, before, beta, at, item, settled=settled)
                 steady = steady + 1 if i < len(old) and _steady(old[i], choices[i]) else 0
             via = layer[at].via
-            assert via is not None  # noqa: S101 — every node but the start has a way in
+            assert via is not None
             at = via.source
             if i <= changed_from and len(old) >= i and len(before) == 1:
                 choices[:i] = _all_settled(old[:i])

@@ -66,7 +66,7 @@ def _band(limits: Limits, target: Fraction | None) -> tuple[float, float]:
         return log(target), SCATTER
     if limits.low is None or limits.high is None:
         end = limits.low if limits.low is not None else limits.high
-        assert end is not None  # noqa: S101 — Limits refuses two open ends
+        assert end is not None
         return log(end), 0.2
     middle = (limits.low + limits.high) / 2
     return log(middle), max(SCATTER, float((limits.high - limits.low) / (4 * middle)))
@@ -137,7 +137,7 @@ class Slip:
 
 
 def likely_slip(nm: Fraction, target: Fraction, shown: str) -> Slip | None:
-    """The wrong scale that explains a value (N·m, > 0) far from its target: another unit's number, pulled on `shown`."""
+    """The wrong scale that explains a torque (N·m, > 0) far from its target: another unit's number on `shown`."""
     ratio = log(nm / target)
     if abs(ratio) < 2.5 * SCATTER:
         return None

@@ -4,7 +4,7 @@ Resolve units → mark repeats → group pulls → order memory blocks → attac
 a time and says from which input on the list changed, so that live work and a whole replay run the same code.
 
 - A pull is the readings of one wrench in one direction, each at most 3 s after the one before.
-- Inside a memory block time is that of the download and groups nothing; a block is put in the order of pulling when it ends.
+- Inside a memory block time is that of the download and groups nothing; a block is put in order when it ends.
 - A repeat of a transmission is marked (see `bridge.core.repeats`) and belongs to no pull.
 - An answer (`step`, `stray`, `redo`) belongs to the pull it is about, by default the last one.
 """

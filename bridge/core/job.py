@@ -111,7 +111,7 @@ class Job:
                 self.links[body.lane] = body
                 if body.state == "lost":
                     self.lost.append(body)
-        assert isinstance(body, INPUTS)  # noqa: S101 — `fold` sends only these here
+        assert isinstance(body, INPUTS)
         self._changed_from = min(self._changed_from, self.intake.take(body, person))
 
     # --- deciding

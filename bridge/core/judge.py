@@ -1,6 +1,7 @@
 """Verdict of a pull against the limits of its step, in exact numbers. Limits include their ends.
 
-- Torque: the highest reading, against the sheet's limits plus the drag measured at that position where the sheet adds it.
+- Torque: the highest reading, against the sheet's limits plus the drag measured at that position where the sheet
+  adds it.
 - Turn: the angle summed since the snug; where that is inside, the final torque: below its window is `under` (false
   snug), above it `over`.
 - A reading without a proven unit, a drag that was not measured and a turn that was not measured are `unproven`:

@@ -226,9 +226,10 @@ class Ledger(Progress):
         here = self.plan.at_place.get(place, ())
         if replaced:
             self.consumed.discard(place)
-        elif here and (group := self.plan.steps[here[0]].group) is not None and group.single_use:
-            if any(self.served_at.get(index) is not None for index in here):
-                self._consume(place)
+            return
+        group = self.plan.steps[here[0]].group if here else None
+        if group is not None and group.single_use and any(index in self.served_at for index in here):
+            self._consume(place)
 
     def _consume(self, place: str) -> None:
         self.consumed.add(place)

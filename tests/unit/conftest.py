@@ -98,12 +98,14 @@ class Worked:
 
 def group(name: str, wrench: str, positions: int, pattern: str = "row", extra: str = "") -> str:
     """A group of a test sheet."""
-    return f'[groups.{name}]\ntitle = "{name}"\nwrench = "{wrench}"\npositions = {positions}\npattern = "{pattern}"\n{extra}\n'
+    head = f'[groups.{name}]\ntitle = "{name}"\nwrench = "{wrench}"\npositions = {positions}\n'
+    return f'{head}pattern = "{pattern}"\n{extra}\n'
 
 
 def torque(name: str, of: str, target: str, tolerance: str = "8 %", extra: str = "") -> str:
     """A torque stage of a test sheet."""
-    return f'[[stages]]\nid = "{name}"\ngroup = "{of}"\ndo = "torque"\ntarget = "{target}"\ntolerance = "{tolerance}"\n{extra}\n'
+    head = f'[[stages]]\nid = "{name}"\ngroup = "{of}"\ndo = "torque"\n'
+    return f'{head}target = "{target}"\ntolerance = "{tolerance}"\n{extra}\n'
 
 
 # The interleaved series of the trade: common practice, no source.
@@ -124,7 +126,7 @@ BOTH = (("W1", "W1"), ("W2", "W2"), ("W3", "W3"))
 Start = Callable[..., Worked]
 
 
-@pytest.fixture()
+@pytest.fixture
 def work() -> Start:
     """Starts a job on the groups and stages given, by default the interleaved series."""
 
@@ -134,7 +136,7 @@ def work() -> Start:
     return start
 
 
-@pytest.fixture()
+@pytest.fixture
 def parts() -> tuple[Callable[..., str], Callable[..., str]]:
     """Makers of groups and torque stages."""
     return group, torque
