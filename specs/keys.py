@@ -36,7 +36,7 @@ class Faults:
 
     def add_error(self, path: Path, error: SpecError) -> None:
         """Note what a reader of numbers or units has found."""
-        self.add(path, error.code, *error.words)
+        self.add(path, error.code, *(clip(word) for word in error.words))
 
     def name(self, path: Path, name: str) -> None:
         """Show the list item at that path by its id."""

@@ -12,7 +12,7 @@ from specs.errors import SpecError
 from specs.model import Torque
 
 PERCENT = "%"
-_AMOUNT = re.compile(r"([+-]?[0-9]{1,9}(?:\.[0-9]{1,9})?)(?![0-9.,]) ?(.{0,40})")
+_AMOUNT = re.compile(r"([+-]?[0-9]{1,9}(?:\.[0-9]{1,9})?)(?![0-9.,]|[eE][0-9+-]) ?(.{0,40})")
 _COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+.*")
 _PLAIN = str.maketrans({"\u00a0": " ", "\u202f": " ", "\u2212": "-"})  # spaces and the minus of a word processor
 _SECONDS = {"s": 1, "min": 60, "h": 3600, "d": 86400}

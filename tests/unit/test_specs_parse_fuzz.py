@@ -95,3 +95,12 @@ def test_any_value_of_any_key_raises_only_ours(value: str) -> None:
 @pytest.mark.parametrize("second", ["9 °C", "9 K", "9 degF", "9 dBm", "9 psi", "9 ppm", "9 ft·lb", "9 mm^2", "9 mm"])
 def test_any_two_units_of_a_measure_raise_only_ours(first: str, second: str) -> None:
     only_ours(EVERY_KEY.replace("200 µm", first).replace("0.30 mm", second))
+
+
+@pytest.mark.parametrize("sign", ["\ufeff", "\u202e", "\u0085", "\U000e0041"])
+@pytest.mark.parametrize("key", ["unit", "target", "max", "range", "add", "group", "note", "id", "kind", "thread"])
+def test_unseen_signs_never_reach_the_screen(key: str, sign: str) -> None:
+    """A sign that turns or hides text is never said back as it stands."""
+    only_ours(
+        "\n".join(f'{key} = "1 f{sign}t"' if line.startswith(f"{key} =") else line for line in EVERY_KEY.split("\n"))
+    )
