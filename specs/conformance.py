@@ -39,7 +39,7 @@ def usable(nm: Fraction, low: Fraction | None, high: Fraction | None) -> Usable:
 
 
 def low_in_range(nm: Fraction, high: Fraction | None) -> bool:
-    """Whether a torque lies under 20 % of the wrench's maximum: a warning, the whole bar where no lower end is stated."""
+    """Whether a torque lies under 20 % of the wrench's maximum: a warning, and all there is without a lower end."""
     return high is not None and nm < high * LOW_SHARE
 
 

@@ -179,7 +179,7 @@ class Visit:
     round: int
     first: int
     end: int
-    before: int | None  # visit before it in the same assembly, in sheet order; a loop's further rounds follow each other
+    before: int | None  # visit before it in the same assembly, in sheet order; a loop's rounds follow each other
     optional: bool  # a further round of a loop: due only if the round before it was not still
 
 
