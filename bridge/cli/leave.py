@@ -9,7 +9,7 @@ import click
 from bridge import words
 from bridge.errors import BadInput, DeviceTrouble, Trouble
 from drivers.errors import DriverError, LinkError
-from specs.errors import SpecError
+from specs.errors import SheetErrors, SpecError
 
 FAULT_OF_OURS = 70
 STOPPED = 130
@@ -33,6 +33,8 @@ def _worded(error: BaseException) -> tuple[str, int]:
     match error:
         case Trouble():
             return str(error), error.exit_code
+        case SheetErrors() if error.faults:
+            return _sheet_errors(error), BadInput.exit_code
         case SpecError():
             return words.say(error.code, *error.words), BadInput.exit_code
         case LinkError():
@@ -51,3 +53,12 @@ def _worded(error: BaseException) -> tuple[str, int]:
             return words.say("screen.file-trouble", str(error.filename), str(error.strerror)), BadInput.exit_code
         case _:
             return words.say("screen.fault", type(error).__name__, str(error)), FAULT_OF_OURS
+
+
+def _sheet_errors(errors: SheetErrors) -> str:
+    """How many faults, and the first of them; `sheet check` is where all are told."""
+    first = errors.faults[0]
+    place = words.say("screen.place-in-sheet", str(first.line or "?"), first.path or "TOML")
+    return words.say(
+        "screen.sheet-faults", words.say(errors.code, *errors.words), place, words.say(first.code, *first.args)
+    )

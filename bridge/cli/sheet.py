@@ -19,31 +19,33 @@ def sheet() -> None:
 @click.argument("sheets", nargs=-1, required=True, metavar="SHEET...")
 @click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
 def check(sheets: tuple[str, ...], as_json: bool) -> int:
-    """Exit code 2 with an error in any sheet, 1 with a warning, else 0."""
-    from bridge.cli.sheet_check import checked
+    """Exit code 2 with an error in any sheet, 1 with advice beyond notes, else 0."""
+    from bridge.cli.sheet_check import ERROR, remarks
+    from specs.lint import NOTE
 
-    lines = [line for name in sheets for line in checked(name)]
-    for line in lines:
-        click.echo(json.dumps(asdict(line), ensure_ascii=False) if as_json else line.text())
-    severities = {line.severity for line in lines}
+    found = [remark for name in sheets for remark in remarks(name)]
+    for remark in found:
+        click.echo(json.dumps(asdict(remark), ensure_ascii=False) if as_json else remark.text())
+    severities = [remark.severity for remark in found]
+    errors, notes = severities.count(ERROR), severities.count(NOTE)
+    advice = len(found) - errors - notes
     if not as_json:
-        counts = (str(sum(line.severity == kind for line in lines)) for kind in ("error", "warning", "note"))
-        click.echo(words.say("screen.sheet-checked", str(len(sheets)), *counts))
-    if "error" in severities:
+        click.echo(words.say("screen.sheet-checked", str(len(sheets)), str(errors), str(advice), str(notes)), err=True)
+    if errors:
         return BadInput.exit_code
-    return FINDINGS if "warning" in severities else NOTHING_TO_DECIDE
+    return FINDINGS if advice else NOTHING_TO_DECIDE
 
 
 @sheet.command("show", help=f"{words.say('screen.command-sheet-show')}\n\n{words.say('screen.option-sheets')}")
 @click.argument("name", metavar="SHEET")
 @click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
 def show(name: str, as_json: bool) -> int:
-    """Raises `SheetErrors` for a sheet with errors."""
+    """Raises `SpecError` for a sheet that cannot be used."""
     from bridge.cli.sheet_view import sheet_view
     from specs.expand import expand
-    from specs.load import find, load
+    from specs.load import find
 
-    view = sheet_view(expand(load(find(name))))
+    view = sheet_view(expand(find(name)))
     if as_json:
         click.echo(json.dumps(asdict(view), ensure_ascii=False, indent=2))
         return NOTHING_TO_DECIDE

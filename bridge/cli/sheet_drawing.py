@@ -8,10 +8,14 @@ from rich.table import Table
 from bridge.cli.sheet_view import Band, GroupLine, SheetView, StageLine
 from bridge.words import say
 
+PIPED_WIDTH = 110
+
 
 def draw(view: SheetView) -> None:
     """Print title, wrenches, groups with their order, and the stages in due order to stdout."""
-    console = Console(highlight=False, markup=True)
+    console = Console(highlight=False)
+    if not console.is_terminal:
+        console.width = PIPED_WIDTH
     console.print(f"[bold]{escape(view.title)}[/bold]")
     console.print(escape(say("screen.sheet-line", view.id, view.revision, view.class_, view.source)))
     if view.assemblies:
@@ -25,10 +29,12 @@ def draw(view: SheetView) -> None:
         _draw_group(console, group)
     console.print()
     console.print(_stage_table(view))
-    more = view.most_steps - view.steps
+    for stage in view.stages:
+        for remark in _remarks(stage):
+            console.print(f"{escape(stage.id)}: {escape(remark)}")
     console.print(escape(say("screen.sheet-count", str(view.steps), str(view.pulls))))
-    if more:
-        console.print(escape(say("screen.sheet-count-more", str(more))))
+    if view.most_steps > view.steps:
+        console.print(escape(say("screen.sheet-count-more", str(view.most_steps - view.steps))))
 
 
 def _draw_group(console: Console, group: GroupLine) -> None:
@@ -47,34 +53,48 @@ def _draw_group(console: Console, group: GroupLine) -> None:
 
 def _stage_table(view: SheetView) -> Table:
     table = Table(box=SIMPLE_HEAD, pad_edge=False)
-    for column in ("stage", "group", "asks", "limits", "on-wrench", "steps", "pulls"):
-        table.add_column(say(f"screen.column-{column}"), justify="right" if column in ("steps", "pulls") else "left")
+    table.add_column(say("screen.column-stage"))
+    table.add_column(say("screen.column-group"))
+    table.add_column(say("screen.column-asks"))
+    table.add_column(say("screen.column-limits"), no_wrap=True)
+    table.add_column(say("screen.column-on-wrench"), no_wrap=True)
+    table.add_column(say("screen.column-steps"), justify="right")
     for line in view.stages:
         limits = [_band(line.limits), _band(line.turn_limits), _band(line.final)]
-        table.add_row(
-            escape(line.id),
-            escape(line.group or ""),
-            escape("\n".join(_asks(line))),
-            escape("\n".join(text for text in limits if text)),
-            escape(_band(line.on_wrench) if line.on_wrench != line.limits else ""),
+        cells = (
+            line.id,
+            line.group or "",
+            _asks(line),
+            "\n".join(text for text in limits if text),
+            say("screen.same") if line.on_wrench and line.on_wrench == line.limits else _band(line.on_wrench),
             str(line.steps),
-            str(line.pulls or ""),
         )
+        table.add_row(*map(escape, cells))
     return table
 
 
-def _asks(line: StageLine) -> list[str]:
-    """What is to be done, in a few words a line."""
-    asks = [line.target or "", line.text or "", "" if line.wait_s is None else _span_of_time(line.wait_s)]
-    found = [" ".join([say(f"screen.do-{line.do}"), *(text for text in asks if text)])]
+def _asks(line: StageLine) -> str:
+    """What is to be done, in a few words."""
     if line.turn is not None:
-        found = [say("screen.asks-turn", line.snug or "", line.turn)]
+        return say("screen.do-angle", line.snug or "", line.turn)
+    if line.target is not None:
+        return say("screen.do-torque", line.target)
+    if line.wait_s is not None:
+        return say("screen.do-wait", _span_of_time(line.wait_s))
+    if line.text is not None:
+        return line.text
+    return say(f"screen.asks-{line.do}")
+
+
+def _remarks(line: StageLine) -> list[str]:
+    """What else holds for the stage, a line each."""
+    found = []
     if line.add is not None:
-        found.append(say("screen.asks-add", line.add))
+        found.append(say("screen.stage-add", line.add))
     if line.rounds is not None:
-        found.append(say("screen.asks-rounds", *map(str, line.rounds)))
+        found.append(say("screen.stage-rounds", *map(str, line.rounds)))
     if line.hold is not None:
-        found.append(say("screen.asks-hold", line.hold))
+        found.append(say("screen.stage-hold", line.hold))
     if line.note is not None:
         found.append(line.note)
     return found + [f"! {caution}" for caution in line.cautions]

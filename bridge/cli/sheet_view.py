@@ -6,7 +6,7 @@ from fractions import Fraction
 from specs.conformance import reading_factor
 from specs.limits import Limits
 from specs.model import PULLED, Adapter, Group, Plan, Stage, WrenchRole
-from specs.units import canonical, exact_text, in_unit, limits_shown
+from specs.units import UNITS, canonical, exact_text, in_unit, limits_shown
 
 DIGITS = 2  # after the point where a limit has no short end; rounded inward
 EXACT_DIGITS = 6  # an exact limit with more digits than this is rounded inward too
@@ -158,7 +158,7 @@ def _stage_line(plan: Plan, stage: Stage) -> StageLine:
         snug=None if stage.snug is None else str(stage.snug),
         turn=None if stage.turn_deg is None else _number(stage.turn_deg),
         turn_limits=_plain_band(stage.turn_limits, "deg"),
-        final=None if stage.final is None else _torque_band(stage.final, _unit(stage, role)),
+        final=None if stage.final is None else _as_written(stage.final, stage, role),
         add=stage.add,
         text=stage.text,
         wait_s=stage.wait_s,
@@ -172,18 +172,24 @@ def _stage_line(plan: Plan, stage: Stage) -> StageLine:
     )
 
 
-def _unit(stage: Stage, role: WrenchRole | None) -> str:
-    """The unit the stage is written in; the wrench's where it names no torque."""
-    written = stage.target or stage.snug
-    if written is not None:
-        return written.unit
-    return "N·m" if role is None else role.unit
-
-
 def _limits(stage: Stage, role: WrenchRole | None) -> Band | None:
     if stage.measure_limits is not None:
         return _plain_band(stage.measure_limits, stage.measure_unit or "")
-    return None if stage.limits is None else _torque_band(stage.limits, _unit(stage, role))
+    return None if stage.limits is None else _as_written(stage.limits, stage, role)
+
+
+def _as_written(limits_nm: Limits, stage: Stage, role: WrenchRole | None) -> Band:
+    """In the unit of the stage's target or snug; without one, in the first unit that writes both ends exactly."""
+    written = stage.target or stage.snug
+    if written is not None:
+        return _torque_band(limits_nm, written.unit)
+    units = UNITS if role is None else (canonical(role.unit), *UNITS)
+    return _torque_band(limits_nm, next((unit for unit in units if _is_short(limits_nm, unit)), units[0]))
+
+
+def _is_short(limits_nm: Limits, unit: str) -> bool:
+    ends = (end for end in (limits_nm.low, limits_nm.high) if end is not None)
+    return all((in_unit(end, unit) * 10**EXACT_DIGITS).denominator == 1 for end in ends)
 
 
 def _on_wrench(limits: Limits | None, group: Group | None, role: WrenchRole | None) -> Band | None:
@@ -213,8 +219,9 @@ def _plain_band(limits: Limits | None, unit: str) -> Band | None:
 
 def _number(x: Fraction, otherwise: str | None = None) -> str:
     """The exact decimal where it is short; else `otherwise`, or the fraction itself."""
+    if otherwise is not None and (x * 10**EXACT_DIGITS).denominator != 1:
+        return otherwise
     try:
-        text = exact_text(x)
+        return exact_text(x)
     except ValueError:
-        return otherwise or str(x)
-    return text if len(text.partition(".")[2]) <= EXACT_DIGITS or otherwise is None else otherwise
+        return str(x)

@@ -1,0 +1,150 @@
+"""`witnessmark sheet` on real files: every fault at once, advice with its severity, the sheet as a person reads it."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from specs.load import samples
+
+CLEAN = """\
+sheet = 1
+id = "lid"
+revision = "1"
+title = "Lid of the oil bath"
+source = "Invented for tests."
+class = "C"
+cautions = ["Drain the bath."]
+
+[wrenches.W1]
+title = "large wrench"
+unit = "ft·lb"
+range = ["15 ft·lb", "150 ft·lb"]
+
+[groups.C]
+title = "Lid bolts"
+wrench = "W1"
+positions = 4
+pattern = "star"
+
+[[stages]]
+id = "C1"
+group = "C"
+do = "torque"
+target = "80 N·m"
+tolerance = "5 N·m"
+"""
+UNCHECKED = CLEAN.replace('class = "C"', 'class = "A"')
+FAULTY = CLEAN.replace('unit = "ft·lb"', 'unit = "ft"').replace('tolerance = "5 N·m"', 'tolerance = "5,0 N·m"')
+
+
+def sheet(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
+    """The command run to its end."""
+    line = [sys.executable, "-m", "bridge.cli", "sheet", *map(str, arguments)]
+    return subprocess.run(line, capture_output=True, text=True, check=False)
+
+
+def written(folder: Path, text: str, name: str = "lid.toml") -> Path:
+    """A sheet file of that text."""
+    path = folder / name
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_clean_sheet_has_nothing_to_say(tmp_path: Path) -> None:
+    """Exit code 0, and only the count."""
+    done = sheet("check", written(tmp_path, CLEAN))
+    assert (done.returncode, done.stdout) == (0, "")
+    assert done.stderr.startswith("Sheets read: 1; errors: 0;")
+
+
+def test_every_fault_is_told_with_its_line(tmp_path: Path) -> None:
+    """Two faults, two lines of the form file:line: path: sentence, in the order of the file; exit code 2."""
+    path = written(tmp_path, FAULTY)
+    done = sheet("check", path)
+    assert done.returncode == 2
+    first, second = done.stdout.splitlines()
+    assert first.startswith(f"{path}:11: wrenches.W1.unit: `ft` is not a torque unit")
+    assert second.startswith(f"{path}:25: stages.C1.tolerance: `5,0 N·m` has a comma")
+
+
+def test_advice_beyond_notes_is_a_finding(tmp_path: Path) -> None:
+    """A class A sheet that nobody checked can be read, yet stops release: exit code 1."""
+    path = written(tmp_path, UNCHECKED)
+    done = sheet("check", path)
+    assert done.returncode == 1
+    assert done.stdout.startswith(f"{path}: checked_by: stops release: ")
+
+
+def test_advice_has_the_line_of_its_part(tmp_path: Path) -> None:
+    """A wrench that no group asks for is a note at its own table: exit code stays 0."""
+    extra = '\n[wrenches.W2]\ntitle = "spare"\nunit = "N·m"\nrange = ["5 N·m", "50 N·m"]\n'
+    path = written(tmp_path, CLEAN + extra)
+    done = sheet("check", path)
+    assert done.returncode == 0
+    assert done.stdout.startswith(f"{path}:27: wrenches.W2: note: ")
+
+
+def test_worst_sheet_decides_the_exit_code(tmp_path: Path) -> None:
+    """Several sheets in one call: each is read, and a missing one stops none of them."""
+    unchecked = written(tmp_path, UNCHECKED, "unchecked.toml")
+    done = sheet("check", tmp_path / "nowhere.toml", unchecked)
+    assert done.returncode == 2
+    assert "There is no file" in done.stdout
+    assert "stops release" in done.stdout
+
+
+def test_json_has_one_object_a_remark(tmp_path: Path) -> None:
+    """For another program: nothing else on stdout or stderr."""
+    done = sheet("check", "--json", written(tmp_path, FAULTY))
+    found = [json.loads(line) for line in done.stdout.splitlines()]
+    assert [(remark["line"], remark["path"], remark["severity"]) for remark in found] == [
+        (11, "wrenches.W1.unit", "error"),
+        (25, "stages.C1.tolerance", "error"),
+    ]
+    assert done.stderr == ""
+
+
+def test_show_tells_order_limits_and_counts(tmp_path: Path) -> None:
+    """Star of four, the sheet's own limits, and those of the wrench: 75 and 85 N·m are 55.317 and 62.693 ft·lb."""
+    done = sheet("show", written(tmp_path, CLEAN))
+    assert done.returncode == 0
+    for text in ("Lid of the oil bath", "1 → 3 → 2 → 4", "pull to 80 N·m", "75 … 85 N·m", "55.32 … 62.69 ft·lb"):
+        assert text in done.stdout
+    assert "Steps: 4, of which pulls: 4." in done.stdout
+    assert "Drain the bath." in done.stderr
+    assert "never that a machine may run" in done.stderr
+
+
+def test_show_json_is_the_same_view(tmp_path: Path) -> None:
+    """Limits are text, so that no digit is lost on the way."""
+    done = sheet("show", "--json", written(tmp_path, CLEAN))
+    view = json.loads(done.stdout)
+    assert view["stages"][0]["on_wrench"] == {"low": "55.32", "high": "62.69", "unit": "ft·lb"}
+    assert (view["steps"], view["pulls"]) == (4, 4)
+    assert done.stderr == ""
+
+
+def test_show_of_a_faulty_sheet_names_the_first_fault(tmp_path: Path) -> None:
+    """One sentence to stderr, how many faults there are and where all of them are told; exit code 2."""
+    done = sheet("show", written(tmp_path, FAULTY))
+    assert done.returncode == 2
+    assert done.stderr.count("\n") == 1
+    assert "2 faults" in done.stderr
+    assert "line 11, wrenches.W1.unit" in done.stderr
+
+
+@pytest.mark.parametrize("name", samples())
+def test_every_sample_is_without_error_and_can_be_shown(name: str) -> None:
+    """What comes with the program is called by its name alone."""
+    assert sheet("check", name).returncode in (0, 1)
+    assert sheet("show", name).returncode == 0
+
+
+def test_unknown_sample_is_told_the_known_ones() -> None:
+    """A mistyped name is bad input."""
+    done = sheet("show", "no-such-sheet")
+    assert done.returncode == 2
+    assert all(name in done.stderr for name in samples())
