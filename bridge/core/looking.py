@@ -1,0 +1,209 @@
+"""From the books of a job to the frozen picture that every screen draws."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from bridge.core.events import Assigned, Reason
+from bridge.core.job import Job
+from bridge.core.ledger import Ledger
+from bridge.core.looking_bands import torque_band
+from bridge.core.looking_due import Asked, due_for_lanes, due_for_people
+from bridge.core.registry import Registry
+from bridge.core.states import State
+from bridge.core.view import BenchView, LaneView, LastView, PlaceView, QuestionView
+from specs.model import Step, Visit
+
+LOOK_BACK = 2000  # readings searched for the last one of a lane
+MOST_CHOICES = 3
+_MARKS = {
+    State.NEVER: "due",
+    State.UNDER: "under",
+    State.WITHIN: "within",
+    State.OVER: "over",
+    State.UNPROVEN: "unproven",
+    State.VOIDED: "void",
+    State.DONE: "not judged",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class _Heard:
+    t: Decimal | None
+    unit: str
+
+
+def look(
+    job: Job | None,
+    *,
+    seq: int,
+    head: str,
+    mode: str,
+    registry: Registry,
+    recording: bool = True,
+    trouble: Reason | None = None,
+) -> BenchView:
+    """The picture as of event `seq`; `job` as it stands after that event."""
+    if job is None:
+        return BenchView(seq, head, mode, recording, trouble)
+    ledger, sheet = job.ledger, job.plan.sheet
+    heard = {lane: _heard(job, lane) for lane in job.bindings}
+    pulled = due_for_lanes(job, ledger, {lane: each.unit for lane, each in heard.items()})
+    counted = [ledger.standing(step.index) for step in ledger.steps()]
+    visit = _visit_in_work(job, ledger, pulled)
+    group = None if visit is None or visit.stage.group is None else sheet.groups[visit.stage.group]
+    signed = bool(job.signed)
+    return BenchView(
+        seq,
+        head,
+        mode,
+        recording,
+        trouble,
+        job.id,
+        job.started.asset,
+        sheet.title,
+        f"{sheet.id} {sheet.revision}",
+        len(counted),
+        counted.count("done"),
+        counted.count("due"),
+        counted.count("open"),
+        tuple(_lane(job, lane, heard[lane], registry) for lane in job.bindings),
+        () if signed else (*(asked.view for asked in pulled), *due_for_people(job, ledger)),
+        None if group is None else group.id,
+        "" if group is None else group.title,
+        "row" if group is None else group.pattern,
+        () if visit is None else _places(ledger, visit, {asked.step.index for asked in pulled}),
+        _last(job, ledger),
+        _question(job),
+        _open_steps(ledger),
+        _notices(job, ledger),
+        signed,
+    )
+
+
+def _heard(job: Job, lane: str) -> _Heard:
+    """When a lane was last heard, and the unit that its last proven reading had."""
+    binding = job.bindings[lane]
+    unit = binding.unit or job.plan.sheet.wrenches[binding.role].unit
+    readings = job.intake.readings
+    newest = next(reversed(readings), 0)
+    t: Decimal | None = None
+    for n in range(newest, max(newest - LOOK_BACK, 0), -1):
+        reading = readings.get(n)
+        if reading is None or reading.lane != lane:
+            continue
+        t = reading.t if t is None else t
+        row = job.rows.get(n)
+        if row is not None and row[1].unit is not None:
+            return _Heard(t, row[1].unit)
+    return _Heard(t, unit)
+
+
+def _lane(job: Job, lane: str, heard: _Heard, registry: Registry) -> LaneView:
+    binding = job.bindings[lane]
+    known = registry.wrenches.get(binding.serial)
+    title = known.title if known is not None else job.plan.sheet.wrenches[binding.role].title
+    link = job.links.get(lane)
+    state = "not yet heard" if link is None and heard.t is None else "up" if link is None else link.state
+    return LaneView(lane, binding.role, binding.serial, title, heard.unit, state, heard.t)
+
+
+def _visit_in_work(job: Job, ledger: Ledger, pulled: list[Asked]) -> Visit | None:
+    if pulled:
+        return job.plan.visits[pulled[0].step.visit]
+    served = [ledger.last_visit(lane) for lane in job.bindings]
+    known = [index for index in served if index is not None]
+    return job.plan.visits[max(known)] if known else None
+
+
+def _places(ledger: Ledger, visit: Visit, asked: set[int]) -> tuple[PlaceView, ...]:
+    steps = ledger.plan.steps[visit.first : visit.end]
+    if steps[0].group is None or steps[0].place is None:
+        return ()
+    group = steps[0].group
+    by_position = {step.position: step for step in steps}
+    found = []
+    for number, name in enumerate(group.positions):
+        step = by_position[f"{group.id}.{name}"]
+        x, y = (float(at) for at in group.places[number]) if number < len(group.places) else (None, None)
+        found.append(PlaceView(step.place or step.id, _mark(ledger, step, asked), x, y))
+    return tuple(found)
+
+
+def _mark(ledger: Ledger, step: Step, asked: set[int]) -> str:
+    if step.index in asked:
+        return "next"
+    if step.index in ledger.ahead:
+        return "ahead"
+    state = ledger.states[step.index]
+    if state is State.NEVER and step.earlier is not None and ledger.states[step.earlier] is State.OVER:
+        return "over"  # held: nothing more is to be done there before somebody decides
+    return _MARKS[state]
+
+
+def _last(job: Job, ledger: Ledger) -> LastView | None:
+    if not job.rows:
+        return None
+    row = job.rows[max(job.rows)][1]
+    reading = job.intake.readings[row.n]
+    band = None
+    if row.step is not None:
+        binding = job.bindings[reading.lane]
+        unit = row.unit or binding.unit or job.plan.sheet.wrenches[binding.role].unit
+        nm = None if row.newton_metres is None else Fraction(row.newton_metres)
+        band = torque_band(job.plan.step(row.step), ledger, unit, nm)
+    return LastView(
+        row.n,
+        reading.lane,
+        reading.value,
+        row.unit,
+        row.assignment,
+        row.step,
+        row.verdict,
+        row.confidence,
+        row.because,
+        band,
+        row.provisional,
+    )
+
+
+def _question(job: Job) -> QuestionView | None:
+    """The oldest open question: best, runner-up and "not for this job" of its first pull."""
+    open_rows = [row for _, row in job.rows.values() if row.assignment == "asked" and row.question is not None]
+    if not open_rows:
+        return None
+    number = min(row.question for row in open_rows if row.question is not None)
+    rows = sorted((row for row in open_rows if row.question == number), key=lambda row: row.n)
+    first = rows[0]
+    of_pull = tuple(row.n for row in rows)
+    return QuestionView(number, first.n, of_pull, _choices(first))
+
+
+def _choices(row: Assigned) -> tuple[str | None, ...]:
+    wanted: Mapping[str | None, None] = dict.fromkeys((row.step, row.runner_up, None))
+    named = [choice for choice in wanted if choice is not None]
+    return (*named, None)[:MOST_CHOICES]
+
+
+def _open_steps(ledger: Ledger) -> tuple[tuple[str, Reason], ...]:
+    return tuple((step.id, _why_open(ledger, step)) for step in ledger.steps() if ledger.standing(step.index) == "open")
+
+
+def _why_open(ledger: Ledger, step: Step) -> Reason:
+    if step.index in ledger.ahead:
+        return ledger.ahead[step.index]
+    if step.index in ledger.doubted:
+        return Reason("bench.open-dropped")
+    over = ledger.states[step.index] is State.OVER
+    return Reason("bench.open-over" if over else "bench.open-unproven")
+
+
+def _notices(job: Job, ledger: Ledger) -> tuple[Reason, ...]:
+    """What the last pull leaves to be said: a turn back that nobody has explained."""
+    if not job.rows or not ledger.marks:
+        return ()
+    pull = job.rows[max(job.rows)][1].pull
+    loose = any(mark.n == pull and mark.code == "finding.loosening-unexplained" for mark in ledger.marks[-3:])
+    explained = any(said.word == "loosened" and said.t >= job.intake.readings[pull].t for _, said in job.said[-3:])
+    return (Reason("bench.what-was-loosened", (str(pull),)),) if loose and not explained else ()

@@ -1,0 +1,219 @@
+"""The one thread that records: it owns the writer and the running job, decides, commits, and only then tells.
+
+What waits when it is free goes into one commit; it never waits to fill one. When a commit fails the same events are
+tried again, with growing pauses, until they are in the trail; meanwhile the bench says that it is not recording. A disk
+that fails to sync is different: nobody knows what is on it, so recording ends.
+"""
+
+import queue
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from bridge.core.commands import Answer, Command
+from bridge.core.events import Event, JobStarted, Reason, SheetStored, StorageFaulted, Stored
+from bridge.core.job import Job
+from bridge.core.looking import look
+from bridge.core.registry import Registry
+from bridge.core.view import BenchView
+from bridge.errors import TrailTrouble
+from bridge.service.admit import RefusedError, refusal
+from bridge.trail.errors import Failure, NotRecorded
+from bridge.trail.writer import Writer
+from specs.expand import expand
+from specs.model import Plan
+from specs.parse import parse
+
+FIRST_PAUSE_S = 0.1
+LONGEST_PAUSE_S = 2.0
+REMEMBERED = 4096  # answers kept, so that a double submit is one
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of one batch: answers by ticket, events recorded, and the bench as it now is."""
+
+    answers: tuple[tuple[int, Answer], ...]
+    stored: tuple[Stored, ...]
+    view: BenchView
+    trouble: TrailTrouble | None = None
+
+
+Tell = Callable[[Outcome], None]
+
+
+class Recorder(threading.Thread):
+    """Start it with an open writer's maker; it closes the writer when it ends."""
+
+    def __init__(
+        self, open_writer: Callable[[], Writer], history: Callable[[], Sequence[Stored]], tell: Tell, mode: str
+    ) -> None:
+        super().__init__(name="recorder", daemon=False)
+        self._open_writer = open_writer
+        self._history = history
+        self._tell = tell
+        self._mode = mode
+        self._queue: queue.SimpleQueue[tuple[int, Command] | None] = queue.SimpleQueue()
+        self._closing = threading.Event()
+        self._remembered: dict[str, Answer] = {}
+        self._sheets: dict[str, Plan] = {}
+        self._texts: dict[str, str] = {}
+        self._jobs: dict[str, Job] = {}
+        self.registry = Registry()
+        self.job: Job | None = None
+        self.ready = threading.Event()
+        self.refused: Exception | None = None
+
+    def submit(self, ticket: int, command: Command) -> None:
+        """Queue a command; the outcome comes through `tell`."""
+        self._queue.put((ticket, command))
+
+    def close(self) -> None:
+        """Record what is queued, then end."""
+        self._closing.set()
+        self._queue.put(None)
+
+    # --- the thread
+
+    def run(self) -> None:
+        """Record until closed."""
+        try:
+            writer = self._open_writer()
+        except Exception as error:  # thread's edge: handed to the opener
+            self.refused = error
+            self.ready.set()
+            return
+        try:
+            self._fold_history(writer)
+            self.ready.set()
+            self._serve(writer)
+        except Exception as error:  # thread's edge: handed to the opener or to every caller
+            self.refused = error
+            self._tell(self._ended(writer, error))
+            self.ready.set()
+        finally:
+            writer.close()
+
+    def _fold_history(self, writer: Writer) -> None:
+        jobs = self._jobs
+        for stored in self._history():
+            event = stored.event
+            self._fold_common(event)
+            if isinstance(event.body, JobStarted) and event.job is not None:
+                jobs[event.job] = Job(self._plan(event.body.sheet), event.job, event.body)
+            elif event.job is not None and event.job in jobs:
+                jobs[event.job].fold(stored.seq, event)
+        self._tell(Outcome((), (), self._view(writer)))
+
+    def _serve(self, writer: Writer) -> None:
+        while True:
+            batch = [self._queue.get()]
+            while not self._queue.empty():
+                batch.append(self._queue.get())
+            taken = [item for item in batch if item is not None]
+            if taken:
+                self._record(writer, taken)
+            if len(taken) < len(batch):
+                return
+
+    def _record(self, writer: Writer, taken: list[tuple[int, Command]]) -> None:
+        events: list[Event] = []
+        spans: list[tuple[int, Command, int, int]] = []
+        answers: list[tuple[int, Answer]] = []
+        jump = writer.clock_jump()
+        if jump is not None:
+            events.append(Event(jump))
+        for ticket, command in taken:
+            known = self._remembered.get(command.id)
+            if known is not None:
+                answers.append((ticket, known))
+                continue
+            try:
+                first = len(events)
+                events += self._events(command, writer.size + 1 + first)
+                spans.append((ticket, command, first, len(events)))
+            except RefusedError as refused:
+                answers.append((ticket, Answer(command.id, (), refused.reason)))
+        stored = self._commit(writer, events)
+        for ticket, command, first, end in spans:
+            answer = Answer(command.id, tuple(stored[first:end]))
+            self._remember(answer)
+            answers.append((ticket, answer))
+        self._tell(Outcome(tuple(answers), tuple(stored), self._view(writer)))
+
+    def _commit(self, writer: Writer, events: list[Event]) -> list[Stored]:
+        try:
+            return writer.append(events)
+        except NotRecorded as error:
+            return self._insist(writer, events, error)
+
+    def _insist(self, writer: Writer, events: list[Event], error: NotRecorded) -> list[Stored]:
+        pause, first = FIRST_PAUSE_S, error
+        while True:
+            if error.failure is Failure.SYNC:
+                raise error
+            self._tell(Outcome((), (), replace(self._view(writer), recording=False, trouble=_reason(error))))
+            if self._closing.wait(pause) and self._queue.empty():
+                raise error
+            pause = min(pause * 2, LONGEST_PAUSE_S)
+            try:
+                stored = writer.recover(events)
+                waited = self._queue.qsize()
+                return stored + writer.append([Event(StorageFaulted(_reason(first), waited))])
+            except NotRecorded as again:
+                error = again
+
+    def _ended(self, writer: Writer, error: Exception) -> Outcome:
+        trouble = error if isinstance(error, TrailTrouble) else TrailTrouble("bench.ended", type(error).__name__)
+        view = BenchView(writer.size, str(writer.head), self._mode, False, _reason(trouble))
+        return Outcome((), (), view, trouble)
+
+    def _remember(self, answer: Answer) -> None:
+        self._remembered[answer.command] = answer
+        if len(self._remembered) > REMEMBERED:
+            self._remembered.pop(next(iter(self._remembered)))
+
+    # --- what a command leads to
+
+    def _events(self, command: Command, next_seq: int) -> list[Event]:
+        """Raises `RefusedError`; then nothing has changed."""
+        body = command.body
+        job = self.job if command.job is None or isinstance(body, JobStarted) else self._jobs.get(command.job)
+        reason = refusal(command, job, self.registry)
+        if reason is not None:
+            raise RefusedError(reason)
+        if isinstance(body, JobStarted) and command.job is not None:
+            event = Event(body, command.person, None, command.job)
+            self._fold_common(event)
+            self.job = self._jobs[command.job] = Job(self._plan(body.sheet), command.job, body)
+            return [event]
+        event = Event(body, command.person, command.wrench, None if job is None else job.id)
+        self._fold_common(event)
+        if job is None:
+            return [Event(body, command.person, command.wrench)]
+        self.job = job
+        return job.decide([event], next_seq)
+
+    def _fold_common(self, event: Event) -> None:
+        self.registry.fold(event)
+        if isinstance(event.body, SheetStored):
+            self._texts[event.body.digest] = event.body.text
+
+    def _plan(self, digest: str) -> Plan:
+        if digest not in self._sheets:
+            if digest not in self._texts:
+                raise RefusedError(Reason("bench.sheet-not-stored", (digest[:12],)))
+            self._sheets[digest] = expand(parse(self._texts[digest]))
+        return self._sheets[digest]
+
+    @property
+    def jobs(self) -> dict[str, Job]:
+        """Every job of the trail, folded; for the opener, before the first command."""
+        return self._jobs
+
+    def _view(self, writer: Writer) -> BenchView:
+        return look(self.job, self.registry, seq=writer.size, head=str(writer.head), mode=self._mode)
+
+
+def _reason(error: TrailTrouble) -> Reason:
+    return Reason(error.code, tuple(error.words))

@@ -1,0 +1,130 @@
+"""Start of a job: the wrenches are looked at before the first pull, and so is every target they are to reach."""
+
+from collections.abc import Iterator, Sequence
+from datetime import date, datetime
+from decimal import Decimal
+from fractions import Fraction
+from uuid import uuid4
+
+from bridge.core.align import target_nm
+from bridge.core.commands import Command
+from bridge.core.events import Binding, JobResumed, JobStarted, Overridden, Reason, SheetStored, WrenchAdded
+from bridge.core.registry import Registry
+from bridge.errors import BadInput
+from bridge.service.bench import Bench
+from specs import units
+from specs.conformance import reading_factor, usable
+from specs.model import Plan
+
+
+async def start_job(
+    bench: Bench,
+    plan: Plan,
+    asset: str,
+    people: Sequence[str],
+    bindings: Sequence[Binding],
+    trial: str | None = None,
+    overrides: Sequence[Overridden] = (),
+) -> str:
+    """Record sheet and start; the job's id. Raises `BadInput` for what refuses a first pull, unless set aside.
+
+    An override names what it sets aside (`what` is the refusal's code without its room, `about` the wrench's serial
+    no.) and is recorded with its person, the first of `people`, and its reason.
+    """
+    sheet = plan.sheet
+    for name in people:
+        if name not in bench.registry.people:
+            raise BadInput("bench.person-unknown", name)
+    set_aside = {(override.what, override.about) for override in overrides}
+    for serial, reason in refusals(plan, bindings, bench.registry, _today(bench)):
+        if (reason.code.partition(".")[2], serial) not in set_aside:
+            raise BadInput(reason.code, *reason.args)
+    job = uuid4().hex[:12]
+    origin = "practice" if bench.view.mode == "practice" else "live"
+    started = JobStarted(sheet.digest, asset, tuple(people), tuple(bindings), origin, bench.now(), trial)
+    person = people[0] if people else None
+    commands = [
+        Command(str(uuid4()), SheetStored(sheet.digest, sheet.id, sheet.revision, sheet.text), person),
+        Command(str(uuid4()), started, person, job=job),
+        *(Command(str(uuid4()), override, person, override.about, job) for override in overrides),
+    ]
+    for answer in await bench.submit(*commands):
+        if answer.refused is not None:
+            raise BadInput(answer.refused.code, *answer.refused.args)
+    return job
+
+
+async def resume_job(bench: Bench, job_id: str, bindings: Sequence[Binding], person: str) -> None:
+    """Go on with an unfinished job; job time goes on from its last event. Raises `BadInput`."""
+    if person not in bench.registry.people:
+        raise BadInput("bench.person-unknown", person)
+    job = bench.jobs().get(job_id)
+    if job is None:
+        raise BadInput("bench.job-unknown", job_id)
+    for _, reason in refusals(job.plan, bindings, bench.registry, _today(bench)):
+        raise BadInput(reason.code, *reason.args)
+    last = next((each.last_utc for each in bench.unfinished if each.job == job_id), "")
+    gap_s = 0
+    if last:
+        gap_s = max(int((datetime.fromisoformat(bench.clock.utc()) - datetime.fromisoformat(last)).total_seconds()), 0)
+    bench.set_time(job.now + gap_s)
+    body = JobResumed(bench.now(), tuple(bindings), gap_s)
+    (answer,) = await bench.submit(Command(str(uuid4()), body, person, job=job_id))
+    if answer.refused is not None:
+        raise BadInput(answer.refused.code, *answer.refused.args)
+
+
+def refusals(plan: Plan, bindings: Sequence[Binding], registry: Registry, today: date) -> Iterator[tuple[str, Reason]]:
+    """What speaks against the first pull, each with the serial no. it is about."""
+    bound = {binding.role for binding in bindings}
+    for role in plan.sheet.wrenches:
+        if role not in bound:
+            yield "", Reason("bench.role-unbound", (role,))
+    for binding in bindings:
+        serial = binding.serial
+        wrench = registry.wrenches.get(serial)
+        if binding.role not in plan.sheet.wrenches:
+            yield serial, Reason("bench.role-unknown", (binding.role, ", ".join(plan.sheet.wrenches)))
+        elif wrench is None:
+            yield serial, Reason("bench.wrench-unknown", (serial,))
+        else:
+            if serial in registry.quarantined:
+                yield serial, Reason("bench.wrench-quarantined", (serial,))
+            if wrench.due_on is None:
+                yield serial, Reason("bench.wrench-without-certificate", (serial,))
+            elif date.fromisoformat(wrench.due_on) < today:
+                yield serial, Reason("bench.wrench-out-of-date", (serial, wrench.due_on))
+            yield from _out_of_range(plan, binding, wrench)
+
+
+def _out_of_range(plan: Plan, binding: Binding, wrench: WrenchAdded) -> Iterator[tuple[str, Reason]]:
+    low, high = verified_range(wrench)
+    for stage in plan.sheet.stages:
+        group = None if stage.group is None else plan.sheet.groups[stage.group]
+        target = target_nm(stage)
+        if group is None or target is None or group.wrench != binding.role:
+            continue
+        read = target if group.adapter is None else target * Fraction(reading_factor(group.adapter))
+        if usable(read, low, high) in ("under", "over"):
+            yield wrench.serial, Reason("bench.wrench-out-of-range", (wrench.serial, stage.id, str(stage.target)))
+            return
+
+
+def verified_range(wrench: WrenchAdded) -> tuple[Fraction | None, Fraction | None]:
+    """Range that the certificate verifies, else the stated one, in N·m."""
+    points = sorted(_torque(point.at) for point in wrench.points)
+    if len(points) > 1:
+        return points[0], points[-1]
+    return (
+        None if wrench.low is None else _torque(wrench.low),
+        None if wrench.high is None else _torque(wrench.high),
+    )
+
+
+def _torque(text: str) -> Fraction:
+    number, _, unit = text.partition(" ")
+    return units.newton_metres(Decimal(number), units.canonical(unit))
+
+
+def _today(bench: Bench) -> date:
+    return date.fromisoformat(bench.clock.utc()[:10])
