@@ -21,6 +21,9 @@ class Entry:
 COMMANDS: Mapping[str, Entry] = MappingProxyType(
     {
         "sheet": Entry("bridge.cli.sheet:sheet", "screen.command-sheet"),
+        "replay": Entry("bridge.cli.replay:replay", "screen.command-replay"),
+        "audit": Entry("bridge.cli.audit:audit", "screen.command-audit"),
+        "verify": Entry("bridge.cli.verify:verify", "screen.command-verify"),
     }
 )
 

@@ -1,0 +1,53 @@
+"""Findings about people and time: who set what aside, who decided, who copied and signed, and where work rested."""
+
+from collections import Counter
+from collections.abc import Iterator
+
+from bridge.audit.finding import NOTE, STOPS, Finding
+from bridge.audit.findings_steps import class_of, duration
+from bridge.core.intake import Pull
+from bridge.core.job import Job
+from bridge.core.ledger import Ledger
+
+REST_S = 600  # longer inside a stage is an interruption; a choice of ours
+LATER_EVIDENCE = ("late", "typed", "witnessed")
+
+
+def people_findings(job: Job, ledger: Ledger) -> Iterator[Finding]:
+    """Findings of what people did, decided or left undone."""
+    sheet = job.plan.sheet
+    if sheet.checked_by is None and (
+        sheet.class_ == "A" or any(class_of(ledger, step) == "A" for step in job.plan.steps)
+    ):
+        yield Finding("finding.not-checked", STOPS, None, (sheet.id, sheet.revision))
+    for person, override in job.overrides:
+        yield Finding("finding.override", NOTE, None, (override.what, override.about, person or "", override.reason))
+    for person, disposed in job.decisions:
+        args = (disposed.choice, person or "", disposed.authority, disposed.reason)
+        yield Finding("finding.disposition", NOTE, disposed.step if disposed.step in job.plan.by_id else None, args)
+    yield from _rests(job)
+    for resumed in job.resumed:
+        yield Finding("finding.resumed", NOTE, None, (duration(resumed.gap_s),))
+    evidence = Counter(ledger.evidence.values())
+    for word in LATER_EVIDENCE:
+        if evidence[word]:
+            yield Finding(f"finding.evidence-{word}", NOTE, None, (str(evidence[word]),))
+    if job.started.origin == "live" and not job.signed:
+        yield Finding("finding.not-signed", NOTE)
+
+
+def _rests(job: Job) -> Iterator[Finding]:
+    """Long pauses between two pulls that serve the same stage."""
+    last: tuple[int, Pull] | None = None
+    for item in job.intake.inputs:
+        if not isinstance(item, Pull) or item.late or item.n not in job.rows:
+            continue
+        row = job.rows[item.n][1]
+        if row.step is None or row.assignment == "asked":
+            continue
+        step = job.plan.step(row.step)
+        if last is not None and last[0] == step.visit:
+            rest = item.t - last[1].peaks[-1].t
+            if rest > REST_S:
+                yield Finding("finding.interruption", NOTE, step.id, (duration(int(rest)),))
+        last = (step.visit, item)

@@ -1,0 +1,121 @@
+"""Findings about single readings: wrong scales, technique, repeats, strays and what was not understood."""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from decimal import Decimal
+from fractions import Fraction
+from math import log
+
+from bridge.audit.finding import DECIDE, NOTE, Finding
+from bridge.core import costs
+from bridge.core.align import target_nm
+from bridge.core.intake import Fact, Pull
+from bridge.core.job import Job
+from bridge.core.ledger import Ledger, Row
+from specs import units
+from specs.model import Do, Step
+
+CLOSE = 2.5 * costs.SCATTER  # log ratio within which two torques count as the same pull
+
+
+def reading_findings(job: Job, ledger: Ledger) -> Iterator[Finding]:
+    """Findings of readings, in the order they arrived, then counts."""
+    for row in tops(ledger.rows.values()):
+        yield from _slip(job, ledger, row)
+    yield from _marks(job, ledger)
+    yield from _technique(job)
+    assigned = Counter(row.assignment for _, row in job.rows.values())
+    for word, code in (("repeat of a transmission", "finding.repeats"), ("stray", "finding.strays")):
+        if assigned[word]:
+            yield Finding(code, NOTE, None, (str(assigned[word]),))
+    for lane, count in Counter(reject.lane for reject in job.rejects).items():
+        yield Finding("finding.rejected", NOTE, None, (lane, str(count)))
+    if any(row.position_by == "order" for _, row in job.rows.values()):
+        yield Finding("finding.order-assumed", NOTE)
+
+
+def tops(rows: Iterable[Row]) -> list[Row]:
+    """The highest reading of each pull, in arrival order; of equals the later one."""
+    found: dict[int, Row] = {}
+    for row in sorted(rows, key=lambda row: row.n):
+        best = found.get(row.pull)
+        if best is None or best.nm is None or row.nm is None or row.nm >= best.nm:
+            found[row.pull] = row
+    return list(found.values())
+
+
+def _slip(job: Job, ledger: Ledger, row: Row) -> Iterator[Finding]:
+    step = None if row.step is None else job.plan.step(row.step)
+    if step is None or step.stage.do is not Do.TORQUE or row.verdict == "within":
+        return
+    target = aim(ledger, step)
+    number = Decimal(job.intake.readings[row.n].value)
+    if target is None or number <= 0:
+        return
+    asked = str(step.stage.target)
+    if row.nm is None or row.unit is None:
+        unit = _other_scale(number, target, job.plan.sheet.wrenches[job.bindings[row.lane].role].unit)
+        if unit is not None:
+            yield Finding("finding.slip-shown", DECIDE, step.id, (str(row.n), str(number), asked, unit))
+        return
+    slip = costs.likely_slip(row.nm, target, row.unit)
+    if slip is not None:
+        value = f"{number} {row.unit}"
+        yield Finding(
+            "finding.slip-pulled", DECIDE, step.id, (value, _times(row.nm / target), asked, row.unit, slip.meant)
+        )
+
+
+def aim(ledger: Ledger, step: Step) -> Fraction | None:
+    """Target of a step in N·m with the measured drag added; None where the sheet names limits only."""
+    target = target_nm(step.stage)
+    if target is None or step.stage.add is None:
+        return target
+    drag = ledger.drag(step)
+    return None if drag is None else target + drag
+
+
+def _other_scale(number: Decimal, target: Fraction, expected: str) -> str | None:
+    """The unit in which a number without one would meet the target, where the expected unit does not."""
+
+    def off(unit: str) -> float:
+        return abs(log(Fraction(number) * units.factor(unit) / target))
+
+    if off(expected) <= CLOSE:
+        return None
+    best = min((unit for unit in costs.SLIP_UNITS if unit != expected), key=off)
+    return best if off(best) <= CLOSE else None
+
+
+def _times(ratio: Fraction) -> str:
+    return f"{float(ratio):.3g}" if ratio < 10 else str(round(ratio))
+
+
+def _marks(job: Job, ledger: Ledger) -> Iterator[Finding]:
+    for mark in ledger.marks:
+        if mark.code == "finding.loosening-unexplained" and mark.n is not None:
+            if not _explained(job, mark.n):
+                yield Finding(mark.code, DECIDE, None, (str(mark.n), *mark.args))
+        else:
+            yield Finding(mark.code, NOTE, mark.step, mark.args)
+
+
+def _explained(job: Job, n: int) -> bool:
+    """Whether a person answered a loosening reading, or named what was loosened before that wrench went on."""
+    at = job.intake.place_of(n)
+    pull = None if at is None else job.intake.inputs[at]
+    if at is None or not isinstance(pull, Pull) or pull.answer is not None:
+        return True
+    for item in job.intake.inputs[at + 1 :]:
+        if isinstance(item, Pull) and item.lane == pull.lane and not item.against:
+            return False
+        if isinstance(item, Fact) and item.word in ("loosened", "replaced"):
+            return True
+    return False
+
+
+def _technique(job: Job) -> Iterator[Finding]:
+    """One note a step with re-hits: a further click adds torque that nobody asked for."""
+    again = Counter(row.step for _, row in job.rows.values() if row.assignment == "re-hit" and row.step is not None)
+    for step, count in again.items():
+        yield Finding("finding.re-hits", NOTE, step, (str(count),))

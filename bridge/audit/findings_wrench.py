@@ -1,0 +1,124 @@
+"""Findings about wrenches and links: range, overload, counters, certificates, losses."""
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from itertools import pairwise
+
+from bridge.audit.finding import DECIDE, NOTE, Finding
+from bridge.audit.findings_readings import tops
+from bridge.core.events import Binding, ReadingTaken
+from bridge.core.intake import Pull
+from bridge.core.job import Job
+from bridge.core.ledger import Ledger
+from specs import units
+from specs.model import Torque
+
+WRAPS = (1 << 8, 1 << 16)  # counters of 8 and 16 bits begin again at 0
+NEAR_END = 16  # a wrap skips at most this many numbers, a larger leap back is a counter that was set back
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Between two live messages of a lane: numbers that never came, or a counter that ran back (`missing` 0)."""
+
+    lane: str
+    after: int  # reading before it
+    before: int  # reading behind it
+    missing: int
+
+
+def wrench_findings(job: Job, ledger: Ledger, today: str | None) -> Iterator[Finding]:
+    """Findings of wrenches: what they were used for, what they sent, and their papers."""
+    yield from _range(job, ledger)
+    for n, reading in sorted(job.intake.readings.items()):
+        if "overload" in reading.flags and n not in job.intake.repeats:
+            row = ledger.rows.get(n)
+            yield Finding("finding.overload", DECIDE, None if row is None else row.step, (reading.lane, str(n)))
+    for gap in gaps(job):
+        where = (gap.lane, str(gap.after), str(gap.before))
+        if gap.missing:
+            yield Finding("finding.not-received", DECIDE, None, (*where, str(gap.missing)))
+        else:
+            yield Finding("finding.counter-back", NOTE, None, where)
+    for binding in job.bindings.values():
+        yield from _certificate(job, binding, today)
+    for lane, count in Counter(lost.lane for lost in job.lost).items():
+        yield Finding("finding.link-lost", NOTE, None, (lane, str(count)))
+
+
+def gaps(job: Job) -> list[Gap]:
+    """Gaps of each lane's counter; what a memory download brought or could not be read is not missing."""
+    late = {peak.n for item in job.intake.inputs if isinstance(item, Pull) and item.late for peak in item.peaks}
+    late |= _late_repeats(job, late)
+    found: list[Gap] = []
+    for lane in job.bindings:
+        readings = [job.intake.readings[n] for n in sorted(job.intake.readings)]
+        own = [item for item in readings if item.lane == lane and item.counter is not None]
+        downloaded = {item.counter for item in own if item.n in late}
+        live = [item for item in own if item.n not in late and item.n not in job.intake.repeats]
+        unread = sorted(reject.n for reject in job.rejects if reject.lane == lane)
+        found += _lane_gaps(live, downloaded, unread)
+    return found
+
+
+def _late_repeats(job: Job, late: set[int]) -> set[int]:
+    return {n for n, original in job.intake.repeats.items() if original in late}
+
+
+def _lane_gaps(live: Sequence[ReadingTaken], downloaded: set[int | None], unread: Sequence[int]) -> Iterator[Gap]:
+    for before, after in pairwise(live):
+        old, new = before.counter or 0, after.counter or 0
+        skipped = _skipped(old, new)
+        if skipped is None:
+            yield Gap(after.lane, before.n, after.n, 0)
+            continue
+        missing = sum(number not in downloaded for number in skipped) if len(skipped) < WRAPS[1] else len(skipped)
+        missing -= sum(before.n < n < after.n for n in unread)  # those came, though nobody could read them
+        if missing > 0:
+            yield Gap(after.lane, before.n, after.n, missing)
+
+
+def _skipped(old: int, new: int) -> Sequence[int] | None:
+    """Numbers between two counts, over the end of an 8 or 16 bit counter too; None where the counter ran back."""
+    if new > old:
+        return range(old + 1, new)
+    for end in WRAPS:
+        if end - NEAR_END <= old < end and new < NEAR_END:
+            return [*range(old + 1, end), *range(new)]
+    return None
+
+
+def _range(job: Job, ledger: Ledger) -> Iterator[Finding]:
+    """A pull outside the range that the sheet gives its wrench; the wrench's own number counts, not the fastener's."""
+    for row in tops(ledger.rows.values()):
+        if row.step is None or row.unit is None or row.assignment in ("asked", "stray"):
+            continue
+        reading = job.intake.readings[row.n]
+        role = job.plan.sheet.wrenches.get(job.bindings[row.lane].role)
+        if role is None or reading.direction == "CCW":
+            continue
+        on_wrench = units.newton_metres(Decimal(reading.value), row.unit)
+        if role.low is not None and on_wrench < _nm(role.low):
+            yield _outside("below", row.step, row.n, reading, row.unit, role.low)
+        if role.high is not None and on_wrench > _nm(role.high):
+            yield _outside("above", row.step, row.n, reading, row.unit, role.high)
+
+
+def _outside(side: str, step: str, n: int, reading: ReadingTaken, unit: str, end: Torque) -> Finding:
+    args = (str(n), f"{reading.value} {unit}", reading.lane, str(end))
+    return Finding(f"finding.range-{side}", DECIDE, step, args)
+
+
+def _nm(torque: Torque) -> Fraction:
+    return units.newton_metres(torque.value, torque.unit)
+
+
+def _certificate(job: Job, binding: Binding, today: str | None) -> Iterator[Finding]:
+    if binding.certificate is None and binding.due_on is None:
+        severity = DECIDE if job.started.origin == "live" else NOTE
+        yield Finding("finding.certificate-missing", severity, None, (binding.lane, binding.serial))
+    elif binding.due_on is not None and today is not None and binding.due_on < today:
+        yield Finding("finding.certificate-out", DECIDE, None, (binding.lane, binding.serial, binding.due_on))

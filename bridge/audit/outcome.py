@@ -1,0 +1,93 @@
+"""The outcome of a job for other programs: one row a reading in arrival order, and what the job amounts to."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from bridge.audit.finding import Finding
+from bridge.audit.findings import findings
+from bridge.core.events import Assigned, BytesRejected, Reason
+from bridge.core.job import Job
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingRow:
+    """One reading as assigned and judged; names and order are those of the replay contract."""
+
+    n: int
+    t: Decimal
+    wrench: str
+    counter: int | None
+    value: str
+    unit: str | None
+    newton_metres: str | None
+    assignment: str
+    step: str | None
+    position_by: str | None
+    verdict: str
+    confidence: Decimal
+    runner_up: str | None
+    because: tuple[Reason, ...]
+    question: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class RejectedRow:
+    """Bytes that could not be read, and why."""
+
+    n: int
+    rejected: Reason
+    raw: str  # hex
+
+
+@dataclass(frozen=True, slots=True)
+class LastLine:
+    """The job as it stands: how many steps, which are due and open, the findings, and the trail's head."""
+
+    steps: int
+    done: int
+    due: tuple[str, ...]
+    open: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    head: str
+
+
+def reading_rows(job: Job) -> tuple[ReadingRow | RejectedRow, ...]:
+    """One row for every reading and every stretch of bytes that was not understood, in arrival order."""
+    rows: list[ReadingRow | RejectedRow] = [_row(job, body) for _, body in job.rows.values()]
+    rows += [_rejected(reject) for reject in job.rejects]
+    return tuple(sorted(rows, key=lambda row: row.n))
+
+
+def last_line(job: Job, head: str, today: str | None = None) -> LastLine:
+    """What the job amounts to; `done` + `due` + `open` = `steps`."""
+    ledger = job.ledger
+    steps = ledger.steps()
+    standing = {step.id: ledger.standing(step.index) for step in steps}
+    due = tuple(step_id for step_id, word in standing.items() if word == "due")
+    open_ = tuple(step_id for step_id, word in standing.items() if word == "open")
+    return LastLine(len(steps), len(steps) - len(due) - len(open_), due, open_, findings(job, today), head)
+
+
+def _row(job: Job, body: Assigned) -> ReadingRow:
+    reading = job.intake.readings[body.n]
+    return ReadingRow(
+        body.n,
+        reading.t,
+        reading.lane,
+        reading.counter,
+        reading.value,
+        body.unit,
+        body.newton_metres,
+        body.assignment,
+        body.step,
+        body.position_by,
+        body.verdict,
+        round(Decimal(body.confidence), 3),
+        body.runner_up,
+        body.because,
+        body.question if body.assignment == "asked" else None,
+    )
+
+
+def _rejected(reject: BytesRejected) -> RejectedRow:
+    return RejectedRow(reject.n, reject.reason, reject.raw)
