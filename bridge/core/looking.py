@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from itertools import islice
 
 from bridge.core.events import Assigned, Reason
 from bridge.core.job import Job
@@ -32,6 +33,7 @@ _MARKS = {
 class _Heard:
     t: Decimal | None
     unit: str
+    visit: int | None = None  # that its last pull served
 
 
 def look(
@@ -49,9 +51,14 @@ def look(
         return BenchView(seq, head, mode, recording, trouble)
     ledger, sheet = job.ledger, job.plan.sheet
     heard = {lane: _heard(job, lane) for lane in job.bindings}
-    pulled = due_for_lanes(job, ledger, {lane: each.unit for lane, each in heard.items()})
+    pulled = due_for_lanes(
+        job,
+        ledger,
+        {lane: each.unit for lane, each in heard.items()},
+        {lane: each.visit for lane, each in heard.items()},
+    )
     counted = [ledger.standing(step.index) for step in ledger.steps()]
-    visit = _visit_in_work(job, ledger, pulled)
+    visit = _visit_in_work(job, pulled, heard)
     group = None if visit is None or visit.stage.group is None else sheet.groups[visit.stage.group]
     signed = bool(job.signed)
     return BenchView(
@@ -83,21 +90,23 @@ def look(
 
 
 def _heard(job: Job, lane: str) -> _Heard:
-    """When a lane was last heard, and the unit that its last proven reading had."""
+    """When a lane was last heard, the unit that its last proven reading had, and the stage it works in."""
     binding = job.bindings[lane]
-    unit = binding.unit or job.plan.sheet.wrenches[binding.role].unit
-    readings = job.intake.readings
-    newest = next(reversed(readings), 0)
     t: Decimal | None = None
-    for n in range(newest, max(newest - LOOK_BACK, 0), -1):
-        reading = readings.get(n)
-        if reading is None or reading.lane != lane:
+    unit: str | None = None
+    visit: int | None = None
+    for n in islice(reversed(job.intake.readings), LOOK_BACK):
+        reading, row = job.intake.readings[n], job.rows.get(n)
+        if reading.lane != lane:
             continue
         t = reading.t if t is None else t
-        row = job.rows.get(n)
-        if row is not None and row[1].unit is not None:
-            return _Heard(t, row[1].unit)
-    return _Heard(t, unit)
+        if row is not None and unit is None:
+            unit = row[1].unit
+        if row is not None and visit is None and row[1].step is not None and row[1].assignment != "asked":
+            visit = job.plan.step(row[1].step).visit
+        if unit is not None and visit is not None:
+            break
+    return _Heard(t, unit or binding.unit or job.plan.sheet.wrenches[binding.role].unit, visit)
 
 
 def _lane(job: Job, lane: str, heard: _Heard, registry: Registry) -> LaneView:
@@ -109,11 +118,10 @@ def _lane(job: Job, lane: str, heard: _Heard, registry: Registry) -> LaneView:
     return LaneView(lane, binding.role, binding.serial, title, heard.unit, state, heard.t)
 
 
-def _visit_in_work(job: Job, ledger: Ledger, pulled: list[Asked]) -> Visit | None:
+def _visit_in_work(job: Job, pulled: list[Asked], heard: Mapping[str, _Heard]) -> Visit | None:
     if pulled:
         return job.plan.visits[pulled[0].step.visit]
-    served = [ledger.last_visit(lane) for lane in job.bindings]
-    known = [index for index in served if index is not None]
+    known = [each.visit for each in heard.values() if each.visit is not None]
     return job.plan.visits[max(known)] if known else None
 
 

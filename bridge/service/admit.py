@@ -68,7 +68,7 @@ def _refused_saying(said: Said, command: Command, job: Job, registry: Registry) 
 
 
 def _refused_release(role: str, person: str | None, job: Job, registry: Registry) -> Reason | None:
-    if person is None or not registry.may(person, role):
+    if person is None or not registry.has_role(person, role):
         return Reason("bench.hold-needs-role", (role, person or ""))
     if person in job.started.people:
         return Reason("bench.hold-needs-another", (role, person))

@@ -11,7 +11,18 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from bridge.core.commands import Answer, Command
-from bridge.core.events import Event, JobStarted, Reason, SheetStored, StorageFaulted, Stored
+from bridge.core.events import (
+    Body,
+    Event,
+    JobStarted,
+    Reason,
+    Said,
+    SheetStored,
+    StorageFaulted,
+    Stored,
+    WrenchChecked,
+    WrenchQuarantined,
+)
 from bridge.core.job import Job
 from bridge.core.looking import look
 from bridge.core.registry import Registry
@@ -98,7 +109,8 @@ class Recorder(threading.Thread):
         jobs = self._jobs
         for stored in self._history():
             event = stored.event
-            self._fold_common(event)
+            self.registry = self.registry.fold(stored)
+            self._keep_sheet(event)
             if isinstance(event.body, JobStarted) and event.job is not None:
                 jobs[event.job] = Job(self._plan(event.body.sheet), event.job, event.body)
             elif event.job is not None and event.job in jobs:
@@ -135,6 +147,8 @@ class Recorder(threading.Thread):
             except RefusedError as refused:
                 answers.append((ticket, Answer(command.id, (), refused.reason)))
         stored = self._commit(writer, events)
+        for each in stored:
+            self.registry = self.registry.fold(each)
         for ticket, command, first, end in spans:
             answer = Answer(command.id, tuple(stored[first:end]))
             self._remember(answer)
@@ -165,6 +179,8 @@ class Recorder(threading.Thread):
 
     def _ended(self, writer: Writer, error: Exception) -> Outcome:
         trouble = error if isinstance(error, TrailTrouble) else TrailTrouble("bench.ended", type(error).__name__)
+        if trouble is not error:
+            trouble.__cause__ = error
         view = BenchView(writer.size, str(writer.head), self._mode, False, _reason(trouble))
         return Outcome((), (), view, trouble)
 
@@ -184,18 +200,17 @@ class Recorder(threading.Thread):
             raise RefusedError(reason)
         if isinstance(body, JobStarted) and command.job is not None:
             event = Event(body, command.person, None, command.job)
-            self._fold_common(event)
+            self._keep_sheet(event)
             self.job = self._jobs[command.job] = Job(self._plan(body.sheet), command.job, body)
             return [event]
         event = Event(body, command.person, command.wrench, None if job is None else job.id)
-        self._fold_common(event)
+        self._keep_sheet(event)
         if job is None:
             return [Event(body, command.person, command.wrench)]
         self.job = job
-        return job.decide([event], next_seq)
+        return job.decide([event, *_of_the_wrench(event, job)], next_seq)
 
-    def _fold_common(self, event: Event) -> None:
-        self.registry.fold(event)
+    def _keep_sheet(self, event: Event) -> None:
         if isinstance(event.body, SheetStored):
             self._texts[event.body.digest] = event.body.text
 
@@ -212,7 +227,21 @@ class Recorder(threading.Thread):
         return self._jobs
 
     def _view(self, writer: Writer) -> BenchView:
-        return look(self.job, self.registry, seq=writer.size, head=str(writer.head), mode=self._mode)
+        return look(self.job, seq=writer.size, head=str(writer.head), mode=self._mode, registry=self.registry)
+
+
+def _of_the_wrench(event: Event, job: Job) -> list[Event]:
+    """A wrench said to be dropped is quarantined on this bench, one said to be good is free again."""
+    body = event.body
+    if not isinstance(body, Said) or body.word not in ("dropped", "checked"):
+        return []
+    binding = job.bindings.get(body.about or "")
+    if binding is None:
+        return []
+    told: Body = WrenchChecked(binding.serial, body.reason or "")
+    if body.word == "dropped":
+        told = WrenchQuarantined(binding.serial, Reason("bench.dropped"))
+    return [Event(told, event.person, binding.serial, job.id)]
 
 
 def _reason(error: TrailTrouble) -> Reason:

@@ -144,7 +144,7 @@ def _bindings(plan: Plan, capture: Capture) -> tuple[Binding, ...]:
     for lane, wrench in capture.wrenches.items():
         role = wrench.role or lane
         if role not in roles:
-            raise BadInput("screen.replay-role-unknown", lane, role, ", ".join(roles))
+            raise BadInput("record.replay-role-unknown", lane, role, ", ".join(roles))
         found.append(Binding(lane, role, wrench.serial, wrench.profile, "capture"))
     return tuple(found)
 
@@ -155,16 +155,16 @@ def _check(plan: Plan, said: PersonEntry) -> None:
     if about is None:
         return
     if said.word in _ABOUT_STEP and about not in plan.by_id:
-        raise BadInput("screen.replay-step-unknown", t, about, next(iter(plan.by_id), ""))
+        raise BadInput("record.replay-step-unknown", t, about, next(iter(plan.by_id), ""))
     if said.word in _ABOUT_PLACE and about not in plan.at_place:
-        raise BadInput("screen.replay-place-unknown", t, about, ", ".join(list(plan.at_place)[:3]))
+        raise BadInput("record.replay-place-unknown", t, about, ", ".join(list(plan.at_place)[:3]))
     if said.word == "done" and about not in plan.by_id and not _is_hold(plan, about):
-        raise BadInput("screen.replay-done-unknown", t, about)
+        raise BadInput("record.replay-done-unknown", t, about)
     if said.word == "display":
         try:
             units.canonical(about)
         except units.UnitError as error:
-            raise BadInput("screen.replay-unit-unknown", t, *error.words) from error
+            raise BadInput("record.replay-unit-unknown", t, *error.words) from error
 
 
 def _is_hold(plan: Plan, about: str) -> bool:
