@@ -15,9 +15,9 @@ if TYPE_CHECKING:
     from bridge.trail.reader import Reader
 
 
-@click.command("audit", help=f"{words.say('screen.command-audit')}\n\n{words.say('screen.argument-audit')}")
+@click.command("audit", help=f"{words.say('record.command-audit')}\n\n{words.say('record.argument-audit')}")
 @click.argument("name", metavar="JOB")
-@click.option("--trail", metavar="FILE", help=words.say("screen.option-audit-trail"))
+@click.option("--trail", metavar="FILE", help=words.say("record.option-audit-trail"))
 @click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
 def audit(name: str, trail: str | None, as_json: bool) -> int:
     """Exit code 1 with any finding beyond notes."""
@@ -46,14 +46,14 @@ def _chosen(reader: "Reader", place: str, name: str) -> "TrailJob":
     """The job of that id, that beginning of one, or the last. Raises `BadInput`."""
     jobs = list(reader.jobs())
     if not jobs:
-        raise BadInput("screen.audit-no-jobs", place)
+        raise BadInput("record.audit-no-jobs", place)
     if name == "last":
         return jobs[-1]
     found = [job for job in jobs if job.id == name] or [job for job in jobs if job.id.startswith(name)]
     if not found:
-        raise BadInput("screen.audit-no-job", place, name, jobs[-1].id)
+        raise BadInput("record.audit-no-job", place, name, jobs[-1].id)
     if len(found) > 1:
-        raise BadInput("screen.audit-many-jobs", name, ", ".join(job.id for job in found[:5]))
+        raise BadInput("record.audit-many-jobs", name, ", ".join(job.id for job in found[:5]))
     return found[0]
 
 
@@ -67,7 +67,7 @@ def _folded(reader: "Reader", place: str, listed: "TrailJob") -> "Job":
     stored = (event.event.body for event in reader.events(kinds={"sheet stored"}))
     text = next((body.text for body in stored if isinstance(body, SheetStored) and body.digest == listed.sheet), None)
     if text is None:
-        raise TrailTrouble("screen.audit-no-sheet", place, listed.id)
+        raise TrailTrouble("record.audit-no-sheet", place, listed.id)
     job: Job | None = None
     for item in reader.events(job=listed.id):
         if job is not None:
@@ -75,5 +75,5 @@ def _folded(reader: "Reader", place: str, listed: "TrailJob") -> "Job":
         elif isinstance(item.event.body, JobStarted):
             job = Job(expand(parse(text)), listed.id, item.event.body)
     if job is None:
-        raise BadInput("screen.audit-no-job", place, listed.id, listed.id)
+        raise BadInput("record.audit-no-job", place, listed.id, listed.id)
     return job

@@ -21,9 +21,12 @@ class Entry:
 COMMANDS: Mapping[str, Entry] = MappingProxyType(
     {
         "sheet": Entry("bridge.cli.sheet:sheet", "screen.command-sheet"),
-        "replay": Entry("bridge.cli.replay:replay", "screen.command-replay"),
-        "audit": Entry("bridge.cli.audit:audit", "screen.command-audit"),
-        "verify": Entry("bridge.cli.verify:verify", "screen.command-verify"),
+        "demo": Entry("bridge.cli.demo:demo", "screen.command-demo"),
+        "capture": Entry("bridge.cli.capture:capture", "screen.command-capture"),
+        "practice": Entry("bridge.cli.practice:practice", "screen.command-practice"),
+        "replay": Entry("bridge.cli.replay:replay", "record.command-replay"),
+        "audit": Entry("bridge.cli.audit:audit", "record.command-audit"),
+        "verify": Entry("bridge.cli.verify:verify", "record.command-verify"),
     }
 )
 

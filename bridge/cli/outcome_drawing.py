@@ -24,11 +24,11 @@ def draw_rows(rows: Sequence[ReadingRow | RejectedRow]) -> None:
     table = _table("reading", "t", "lane", "value", "unit", "assignment", "step", "verdict", "confidence")
     for row in rows:
         if isinstance(row, RejectedRow):
-            table.add_row(str(row.n), "", "", "", "", escape(say("screen.outcome-rejected", sentence(row.rejected))))
+            table.add_row(str(row.n), "", "", "", "", escape(say("record.rejected", sentence(row.rejected))))
             continue
         word = row.assignment
         if row.question is not None:
-            word += f", {say('screen.outcome-question', str(row.question))}"
+            word += f", {say('record.question', str(row.question))}"
         cells = (str(row.n), f"{row.t:f}", row.wrench, row.value, row.unit or "", word, row.step or "", row.verdict)
         table.add_row(*map(escape, cells), f"{row.confidence:.3f}")
     _console().print(table)
@@ -38,8 +38,8 @@ def draw_counts(last: LastLine) -> None:
     """Print how many steps are done, and which are due and open."""
     console = _console()
     counts = (last.steps, last.done, len(last.due), len(last.open))
-    console.print(escape(say("screen.outcome-counts", *map(str, counts))))
-    for code, ids in (("screen.outcome-due", last.due), ("screen.outcome-open", last.open)):
+    console.print(escape(say("record.counts", *map(str, counts))))
+    for code, ids in (("record.due", last.due), ("record.open", last.open)):
         if ids:
             console.print(escape(say(code, ", ".join(ids))))
     console.print()
@@ -49,7 +49,7 @@ def draw_findings(findings: Sequence[Finding]) -> None:
     """Print findings by severity, worst first; those that say the same of several steps stand in one line."""
     console = _console()
     if not findings:
-        console.print(escape(say("screen.outcome-no-findings")))
+        console.print(escape(say("record.no-findings")))
     for severity in SEVERITIES:
         of_it = [finding for finding in findings if finding.severity == severity]
         if of_it:
@@ -66,38 +66,38 @@ def draw_findings(findings: Sequence[Finding]) -> None:
 def draw_closing(closing: str, head: str) -> None:
     """Print the head, what the record is, and what it is not."""
     console = _console()
-    console.print(escape(say("screen.outcome-head", head)))
+    console.print(escape(say("record.head", head)))
     console.print(f"[bold]{escape(closing)}[/bold]")
-    console.print(escape(say("screen.outcome-not-release")))
+    console.print(escape(say("record.not-release")))
 
 
 def draw_audit(audit: Audit) -> None:
     """Print the whole audit of a job."""
     console = _console()
-    asset = audit.asset or say("screen.nobody-named")
+    asset = audit.asset or say("record.nobody-named")
     of_it = (audit.job, asset, audit.sheet, audit.revision, audit.title, audit.origin)
-    console.print(escape(say("screen.audit-job", *of_it)))
+    console.print(escape(say("record.job", *of_it)))
     if audit.people:
-        console.print(escape(say("screen.audit-people", ", ".join(audit.people))))
-    console.print(f"\n[bold]{escape(say('screen.audit-stages'))}[/bold]")
+        console.print(escape(say("record.people", ", ".join(audit.people))))
+    console.print(f"\n[bold]{escape(say('record.stages'))}[/bold]")
     stages = _table("stage", "steps", "done", "due", "open", "first", "last")
     for line in audit.stages:
         counts = (line.steps, line.done, line.due, line.open)
         stages.add_row(escape(line.stage), *map(str, counts), _time(line.first_t), _time(line.last_t))
     console.print(stages)
     if audit.order:
-        console.print(escape(say("screen.outcome-order", ", ".join(audit.order))))
-    console.print(f"\n[bold]{escape(say('screen.audit-limits'))}[/bold]")
+        console.print(escape(say("record.order", ", ".join(audit.order))))
+    console.print(f"\n[bold]{escape(say('record.limits'))}[/bold]")
     limits = _table("step", "target", "low", "high", "value", "unit", "verdict", "stands", "evidence", "lane", "t")
     for each in audit.limits:
         cells = (each.step, each.target, each.low, each.high, each.value, each.unit, each.verdict, each.standing)
         texts = [escape(text or "") for text in (*cells, each.evidence, each.lane)]
         limits.add_row(*texts, _time(each.t))
     console.print(limits)
-    console.print(f"[bold]{escape(say('screen.audit-wrenches'))}[/bold]")
+    console.print(f"[bold]{escape(say('record.wrenches'))}[/bold]")
     for paper in audit.certificates:
         shown = (paper.lane, paper.role, paper.serial, paper.certificate, paper.due_on)
-        console.print(escape(say("screen.audit-certificate", *(text or say("screen.nobody-named") for text in shown))))
+        console.print(escape(say("record.certificate", *(text or say("record.nobody-named") for text in shown))))
     console.print()
     draw_findings(audit.findings)
     draw_closing(audit.closing, audit.head)
@@ -111,7 +111,7 @@ def _table(*columns: str) -> Table:
     table = Table(box=SIMPLE_HEAD, pad_edge=False)
     for column in columns:
         right = column in _RIGHT
-        table.add_column(say(f"screen.column-{column}"), justify="right" if right else "left")
+        table.add_column(say(f"record.column-{column}"), justify="right" if right else "left")
     return table
 
 

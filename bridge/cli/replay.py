@@ -9,10 +9,10 @@ from bridge.cli.cautions import show_cautions
 from bridge.errors import FINDINGS, NOTHING_TO_DECIDE
 
 
-@click.command("replay", help=f"{words.say('screen.command-replay')}\n\n{words.say('screen.argument-replay')}")
+@click.command("replay", help=f"{words.say('record.command-replay')}\n\n{words.say('record.argument-replay')}")
 @click.argument("sheet_name", metavar="SHEET")
 @click.argument("capture_name", metavar="CAPTURE")
-@click.option("--trail", metavar="FILE", help=words.say("screen.option-replay-trail"))
+@click.option("--trail", metavar="FILE", help=words.say("record.option-replay-trail"))
 @click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
 def replay(sheet_name: str, capture_name: str, trail: str | None, as_json: bool) -> int:
     """Exit code 1 with any finding beyond notes."""

@@ -9,7 +9,7 @@ from bridge import words
 from bridge.errors import NOTHING_TO_DECIDE, TrailTrouble
 
 
-@click.command("verify", help=f"{words.say('screen.command-verify')}\n\n{words.say('screen.argument-verify')}")
+@click.command("verify", help=f"{words.say('record.command-verify')}\n\n{words.say('record.argument-verify')}")
 @click.argument("trail", metavar="TRAIL")
 @click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
 def verify(trail: str, as_json: bool) -> int:
@@ -28,11 +28,11 @@ def verify(trail: str, as_json: bool) -> int:
         }
         click.echo(json.dumps(keys, ensure_ascii=False))
     elif report.intact:
-        click.echo(words.say("screen.verify-intact", trail, str(report.events), str(report.head)))
+        click.echo(words.say("record.verify-intact", trail, str(report.events), str(report.head)))
     else:
-        click.echo(words.say("screen.verify-damaged", trail, str(report.events)))
+        click.echo(words.say("record.verify-damaged", trail, str(report.events)))
         if report.first_bad is not None:
-            click.echo(words.say("screen.verify-first-bad", str(report.first_bad)))
+            click.echo(words.say("record.verify-first-bad", str(report.first_bad)))
         for _, _, text in damage:
             click.echo(f"  - {text}")
     return NOTHING_TO_DECIDE if report.intact else TrailTrouble.exit_code
@@ -40,4 +40,4 @@ def verify(trail: str, as_json: bool) -> int:
 
 def _show(done: int, total: int) -> None:
     end = "\n" if done == total else ""
-    click.echo("\r" + words.say("screen.verify-progress", str(done), str(total)) + end, err=True, nl=False)
+    click.echo("\r" + words.say("record.verify-progress", str(done), str(total)) + end, err=True, nl=False)

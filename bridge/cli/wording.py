@@ -26,7 +26,7 @@ def because(reasons: Sequence[Reason]) -> str:
 
 def finding_text(finding: Finding) -> str:
     """A finding in words, without its step."""
-    return say(finding.code, *(text or say("screen.nobody-named") for text in finding.args))
+    return say(finding.code, *(text or say("record.nobody-named") for text in finding.args))
 
 
 def row_json(row: ReadingRow | RejectedRow) -> str:
@@ -77,7 +77,7 @@ def audit_json(found: Audit) -> str:
     """The whole audit as one JSON object; times are seconds, findings as in the replay contract."""
     keys = asdict(replace(found, findings=()))
     keys["findings"] = [finding_keys(finding) for finding in found.findings]
-    keys["release"] = say("screen.outcome-not-release")
+    keys["release"] = say("record.not-release")
     return json.dumps(keys, ensure_ascii=False, default=_plain)
 
 
