@@ -1,0 +1,109 @@
+"""Recorded events as one line each, for a terminal that only prints, and as JSON lines for another program."""
+
+import json
+
+from bridge import words
+from bridge.core.codec import to_plain
+from bridge.core.events import (
+    Assigned,
+    BytesRejected,
+    Disposed,
+    JobResumed,
+    JobSigned,
+    JobStarted,
+    LinkSeen,
+    ReadingTaken,
+    Said,
+    StorageFaulted,
+    Stored,
+    WrenchQuarantined,
+)
+
+MANY_REJECTS = (
+    2  # in a row, each standing for ten seconds of noise: the profile is not this wrench's, or the port's speed is not
+)
+
+
+class EventLines:
+    """Turns events into lines as they come; remembers the value of each reading until it is assigned."""
+
+    def __init__(self, prefix: str = "") -> None:
+        self._prefix = prefix
+        self._values: dict[int, tuple[str, str]] = {}
+        self._rejected = 0
+
+    def lines(self, stored: Stored) -> list[str]:
+        """The lines for one event, none where it says nothing to a person at the bench."""
+        return [self._prefix + line for line in self._worded(stored)]
+
+    def _worded(self, stored: Stored) -> list[str]:
+        person = stored.event.person or ""
+        match stored.event.body:
+            case ReadingTaken() as body:
+                self._rejected = 0
+                self._values[body.n] = (body.value, body.unit or words.say("capture.no-unit"))
+            case Assigned() as body:
+                return [self._assigned(body)]
+            case BytesRejected() as body:
+                return self._reject(body)
+            case JobStarted() as body:
+                return [words.say("capture.event-started", body.asset, ", ".join(body.people))]
+            case JobResumed() as body:
+                return [words.say("capture.event-resumed", person, str(body.gap_s))]
+            case LinkSeen() as body:
+                code = "capture.link-up" if body.state == "up" else "capture.link-lost"
+                said = words.say(body.reason.code, *body.reason.args) if body.state != "up" and body.reason.code else ""
+                return [f"{body.lane}: {words.say(code)}. {said}".rstrip()]
+            case Said() as body:
+                about = body.about or (f"reading {body.reading}" if body.reading is not None else "")
+                return [words.say("capture.event-said", person, body.word, f"{about} {body.value or ''}".strip())]
+            case Disposed() as body:
+                return [words.say("capture.event-disposed", person, body.choice, body.step, body.reason)]
+            case JobSigned() as body:
+                return [words.say("capture.event-signed", person, body.meaning)]
+            case WrenchQuarantined() as body:
+                return [words.say("capture.event-quarantined", body.serial)]
+            case StorageFaulted() as body:
+                return [words.say("capture.event-storage", words.say(body.reason.code, *body.reason.args))]
+        return []
+
+    def _assigned(self, body: Assigned) -> str:
+        number, token = self._values.get(body.n, ("", ""))
+        value = f"{number} {body.unit or token}"
+        where = body.step or words.say("capture.no-step")
+        line = words.say("capture.last", str(body.n), value, body.assignment, where, body.verdict)
+        if body.replaces is not None:
+            line += f"  {words.say('capture.replaces')}"
+        if body.assignment == "asked":
+            line += (
+                f"  {words.say('capture.asks', body.step or '–', body.runner_up or words.say('capture.answer-stray'))}"
+            )
+        return line
+
+    def _reject(self, body: BytesRejected) -> list[str]:
+        self._rejected += 1
+        reason = words.say(body.reason.code, *body.reason.args)
+        found = [words.say("capture.event-rejected", str(body.n), body.lane, reason)]
+        if self._rejected == MANY_REJECTS:
+            found.append(words.say("capture.wrong-profile", body.lane, _count(body)))
+        return found
+
+
+def _count(body: BytesRejected) -> str:
+    """How many lines a reject stands for; noise is recorded once in a while, with its number first."""
+    return body.reason.args[0] if body.reason.code == "bench.noise" else "1"
+
+
+def json_line(stored: Stored) -> str:
+    """One event as a line of JSON: seq, time, kind, who, and its body."""
+    event = stored.event
+    plain = {
+        "seq": stored.seq,
+        "utc": stored.utc,
+        "kind": event.kind,
+        "person": event.person,
+        "wrench": event.wrench,
+        "job": event.job,
+        "body": to_plain(event.body),
+    }
+    return json.dumps(plain, ensure_ascii=False)

@@ -1,0 +1,195 @@
+"""A live job in a process of its own, on pseudo terminals: kept through Ctrl-C and kill, refused where it must be."""
+
+import asyncio
+import json
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+import pytest
+
+from bridge.core.commands import Command
+from bridge.core.events import Assigned, JobStarted, PersonAdded, ReadingTaken, WrenchAdded
+from bridge.service.bench import Bench
+from bridge.trail.reader import Reader
+from drivers.sim.pseudo_terminal import PseudoTerminal
+
+SHEET = "practice-cover"
+BASE = ["capture", SHEET, "--asset", "Pump P-2", "--person", "Orla Venn"]
+
+
+async def register(trail: Path, mode: str = "work") -> None:
+    """A trail with a fitter and two wrenches."""
+    bench = await Bench.open(trail, mode=mode, program="test")
+    wrenches = (("A1", "ft·lb", "8 ft·lb", "75 ft·lb"), ("A2", "in·lb", "8 in·lb", "75 in·lb"))
+    bodies = [PersonAdded("Orla Venn", ("fitter",))]
+    added = [
+        WrenchAdded(serial, serial, unit, low, high, "line-basic", "C-1", "2026-01-01", "2099-01-01")
+        for serial, unit, low, high in wrenches
+    ]
+    for number, body in enumerate([*bodies, *added]):
+        (answer,) = await bench.submit(Command(f"{number}", body))
+        assert answer.refused is None
+    await bench.close()
+
+
+def start(trail: Path, arguments: Sequence[str]) -> "subprocess.Popen[str]":
+    """The command in a process of its own, without a terminal."""
+    line = [sys.executable, "-W", "error", "-m", "bridge.cli", *arguments, "--trail", str(trail)]
+    return subprocess.Popen(
+        line,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+
+
+def end(process: "subprocess.Popen[str]") -> None:
+    """Whatever it still does, end it and close its pipes."""
+    process.kill()
+    if process.stdout is not None and not process.stdout.closed:
+        process.communicate()
+
+
+def refused(trail: Path, arguments: Sequence[str]) -> tuple[int, str]:
+    """Exit code and last line of what is said by a command that ends by itself."""
+    process = start(trail, arguments)
+    _, said = process.communicate(timeout=60)
+    return process.returncode, said.strip().splitlines()[-1]
+
+
+def bodies(trail: Path) -> list[object]:
+    """All bodies of a trail."""
+    with Reader.open(trail) as reader:
+        return [stored.event.body for stored in reader.events()]
+
+
+def wrenches(first: PseudoTerminal, second: PseudoTerminal) -> list[str]:
+    """The options that bind both."""
+    return ["--wrench", f"W1=A1@{first.name}", "--wrench", f"W2=A2@{second.name}"]
+
+
+def read_until(process: "subprocess.Popen[str]", kind: str) -> dict[str, object]:
+    """The next event of that kind that the process prints."""
+    assert process.stdout is not None
+    for line in process.stdout:
+        event: dict[str, object] = json.loads(line)
+        if event["kind"] == kind:
+            return event
+    raise AssertionError(f"the process ended before {kind}")
+
+
+@pytest.mark.parametrize(("sent", "code"), [(signal.SIGINT, 1), (signal.SIGTERM, 1), (signal.SIGKILL, -signal.SIGKILL)])
+def test_what_was_recorded_is_kept(tmp_path: Path, sent: int, code: int) -> None:
+    """However the process ends, each reading that it showed is in the trail, and the job can go on."""
+    trail = tmp_path / "bench.trail"
+    asyncio.run(register(trail))
+    first, second = PseudoTerminal(tmp_path / "one"), PseudoTerminal(tmp_path / "two")
+    first.plug()
+    second.plug()
+    process = start(trail, [*BASE, *wrenches(first, second), "--json"])
+    try:
+        for _ in range(2):
+            read_until(process, "link")
+        asyncio.run(first.write(b"A1,1,20.1,ft.lb,CW\r\n"))
+        shown = read_until(process, "assigned")
+        os.kill(process.pid, sent)
+        _, said = process.communicate(timeout=60)
+    finally:
+        first.close()
+        second.close()
+        end(process)
+    assert process.returncode == code
+    assert [body.value for body in bodies(trail) if isinstance(body, ReadingTaken)] == ["20.1"]
+    assert [body.step for body in bodies(trail) if isinstance(body, Assigned)] == ["C1/C.1"]
+    assert isinstance(shown["body"], dict)
+    assert shown["body"]["verdict"] == "within"
+    if sent != signal.SIGKILL:
+        assert f"--resume {shown['job']}" in said
+
+
+def test_goes_on_with_an_unfinished_job(tmp_path: Path) -> None:
+    """Without an answer it refuses and says how; with the job's id it goes on at the next step."""
+    trail = tmp_path / "bench.trail"
+    asyncio.run(register(trail))
+    first, second = PseudoTerminal(tmp_path / "one"), PseudoTerminal(tmp_path / "two")
+    first.plug()
+    second.plug()
+    arguments = [*BASE, *wrenches(first, second)]
+    try:
+        job = worked(trail, [*arguments, "--json"], first, b"A1,1,20.1,ft.lb,CW\r\n")
+        code, said = refused(trail, arguments)
+        assert (code, f"--resume {job}" in said) == (2, True)
+        assert worked(trail, [*arguments, "--json", "--resume", job[:6]], first, b"A1,2,20.2,ft.lb,CW\r\n") == job
+    finally:
+        first.close()
+        second.close()
+    assert {body.n: body.value for body in bodies(trail) if isinstance(body, ReadingTaken)} == {1: "20.1", 2: "20.2"}
+    assert len([body for body in bodies(trail) if isinstance(body, JobStarted)]) == 1
+
+
+def worked(trail: Path, arguments: Sequence[str], port: PseudoTerminal, line: bytes) -> str:
+    """One pull in a job that is then stopped; the job's id."""
+    process = start(trail, arguments)
+    try:
+        for _ in range(2):
+            read_until(process, "link")
+        asyncio.run(port.write(line))
+        job = str(read_until(process, "assigned")["job"])
+        os.kill(process.pid, signal.SIGINT)
+        process.communicate(timeout=60)
+    finally:
+        end(process)
+    return job
+
+
+def test_refusals(tmp_path: Path) -> None:
+    """Unknown people, wrenches and ports, a busy port and a practice trail each end in one sentence and their code."""
+    trail, practised = tmp_path / "bench.trail", tmp_path / "practice.trail"
+    asyncio.run(register(trail))
+    asyncio.run(register(practised, "practice"))
+    first, second = PseudoTerminal(tmp_path / "one"), PseudoTerminal(tmp_path / "two")
+    first.plug()
+    second.plug()
+    both = wrenches(first, second)
+    before = len(bodies(trail))
+    try:
+        code, said = refused(trail, ["capture", SHEET, "--asset", "P", "--person", "Nobody", *both])
+        assert (code, "people add" in said) == (2, True)
+        code, said = refused(trail, [*BASE, "--wrench", f"W1=ZZ@{first.name}", *both[2:]])
+        assert (code, "wrench add" in said) == (2, True)
+        code, said = refused(trail, [*BASE, *both[:2]])
+        assert (code, "W2" in said) == (2, True)
+        code, said = refused(trail, [*BASE, "--wrench", "W1=A1"])
+        assert (code, "ROLE=SERIAL@PORT" in said) == (2, True)
+        code, said = refused(trail, [*BASE, *both[:2], "--wrench", f"W2=A2@{tmp_path}/nothing"])
+        assert (code, "nothing" in said) == (3, True)
+        code, _ = refused(practised, [*BASE, *both])
+        assert code == 4
+        with locked(first.name):
+            code, said = refused(trail, [*BASE, *both])
+            assert (code, first.name in said) == (3, True)
+    finally:
+        first.close()
+        second.close()
+    assert len(bodies(trail)) == before
+
+
+class locked:  # noqa: N801 — reads as a clause
+    """A port that another program has opened for itself."""
+
+    def __init__(self, name: str) -> None:
+        self._name = name
+
+    def __enter__(self) -> None:
+        import serial
+
+        self._port = serial.Serial(self._name, exclusive=True)
+
+    def __exit__(self, *_: object) -> None:
+        self._port.close()
