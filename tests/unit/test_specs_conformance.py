@@ -5,7 +5,7 @@ from fractions import Fraction
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import norm
+from scipy.stats import norm  # type: ignore[import-untyped]  # it comes without types
 
 from specs.conformance import guarded, low_in_range, probability, reading_factor, usable
 from specs.limits import Limits
@@ -42,6 +42,17 @@ def extension(length_in: str, lever_in: str, angle: int = 0) -> Adapter:
 def test_published_probabilities(band: Limits, y: float, u: float, expected: float) -> None:
     """p = Phi((T_U - y)/u) - Phi((T_L - y)/u)."""
     assert probability(band, y, u) == pytest.approx(expected, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    # JCGM 106:2012, table 1 (so the title of a public demo script); the pairs computed with scipy 1.17.1.
+    ("z", "sure"),
+    [(0.841621, 0.80), (1.281552, 0.90), (1.644854, 0.95), (2.326348, 0.99), (3.090232, 0.999)],
+)
+def test_probability_by_distance_from_one_limit(z: float, sure: float) -> None:
+    """A reading z standard uncertainties inside one limit."""
+    assert probability(limits(None, "100"), 100 - z, 1) == pytest.approx(sure, abs=1e-6)
+    assert probability(limits("100", None), 100 + z, 1) == pytest.approx(sure, abs=1e-6)
 
 
 @given(y=st.floats(-100, 100), u=st.floats(0.01, 50))

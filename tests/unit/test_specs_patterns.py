@@ -1,5 +1,7 @@
 """Cross patterns: the published lists, the structure behind them, and lists that leave something out."""
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -58,7 +60,7 @@ def test_fours_quarter_the_ring(count: int) -> None:
 def test_odd_rings_go_nearly_across_each_time(count: int) -> None:
     """The star polygon: always half a ring less half a place on, the five 1 3 5 2 4."""
     places = star(count)
-    steps = {(after - before) % count for before, after in zip(places, places[1:], strict=False)}
+    steps = {(after - before) % count for before, after in pairwise(places)}
     assert steps == {(count - 1) // 2}
     assert star(5) == (1, 3, 5, 2, 4)
 
@@ -67,7 +69,7 @@ def test_odd_rings_go_nearly_across_each_time(count: int) -> None:
 def test_neighbours_do_not_follow_each_other(count: int) -> None:
     """A cross pattern that pulls two neighbours in a row tilts the joint."""
     places = star(count)
-    apart = [abs(a - b) for a, b in zip(places, places[1:], strict=False)]
+    apart = [abs(a - b) for a, b in pairwise(places)]
     assert all(1 < step < count - 1 for step in apart)
 
 
