@@ -5,7 +5,7 @@ from fractions import Fraction
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import norm  # type: ignore[import-untyped]  # it comes without types
+from scipy.stats import norm
 
 from specs.conformance import guarded, low_in_range, probability, reading_factor, usable
 from specs.limits import Limits

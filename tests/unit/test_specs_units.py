@@ -4,7 +4,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-import scipy.constants  # type: ignore[import-untyped]  # it comes without types
+import scipy.constants
 from hypothesis import given
 from hypothesis import strategies as st
 
