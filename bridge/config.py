@@ -18,7 +18,6 @@ class Config:
     """Settings of this machine; each is one text in the file, `WITNESSMARK_…` in the environment, or a flag."""
 
     trail: Path  # the bench's trail file
-    serial_folder: Path  # folder whose names for serial ports stay the same when they are plugged in again
 
     @staticmethod
     def names() -> tuple[str, ...]:
@@ -31,7 +30,6 @@ def build(environment: Mapping[str, str], **flags: str | Path | None) -> Config:
     home = Path(environment.get("HOME") or Path.home())
     settings: dict[str, str | Path] = {
         "trail": _base(environment, "XDG_DATA_HOME", home / ".local" / "share") / "trail.db",
-        "serial_folder": "/dev/serial/by-id",
     }
     settings.update(_from_file(environment, home))
     settings.update(_from_environment(environment))

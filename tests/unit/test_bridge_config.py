@@ -17,9 +17,7 @@ def settings_file(folder: Path, text: str) -> dict[str, str]:
 
 def test_defaults_lie_under_home(tmp_path: Path) -> None:
     """Without any setting the trail lies in the person's data folder."""
-    assert build({"HOME": str(tmp_path)}) == Config(
-        trail=tmp_path / ".local/share/witnessmark/trail.db", serial_folder=Path("/dev/serial/by-id")
-    )
+    assert build({"HOME": str(tmp_path)}) == Config(trail=tmp_path / ".local/share/witnessmark/trail.db")
 
 
 def test_data_folder_of_the_desktop_is_used(tmp_path: Path) -> None:
@@ -31,11 +29,11 @@ def test_data_folder_of_the_desktop_is_used(tmp_path: Path) -> None:
 
 def test_file_then_environment_then_flag(tmp_path: Path) -> None:
     """The later one wins; a flag that was not given changes nothing."""
-    environment = settings_file(tmp_path, 'trail = "from-file.db"\nserial_folder = "ports"')
-    assert build(environment) == Config(trail=Path("from-file.db"), serial_folder=Path("ports"))
+    environment = settings_file(tmp_path, 'trail = "from-file.db"')
+    assert build(environment).trail == Path("from-file.db")
     environment["WITNESSMARK_TRAIL"] = "from-environment.db"
     assert build(environment, trail=None).trail == Path("from-environment.db")
-    assert build(environment, trail="from-flag.db") == Config(Path("from-flag.db"), Path("ports"))
+    assert build(environment, trail="from-flag.db").trail == Path("from-flag.db")
 
 
 def test_settings_file_of_the_person_is_found(tmp_path: Path) -> None:
@@ -70,6 +68,6 @@ def test_named_file_must_be_there(tmp_path: Path) -> None:
 def test_unknown_variable_is_refused(tmp_path: Path) -> None:
     """A mistyped variable would otherwise send a job to the wrong trail in silence; the traceback switch is none."""
     build({"HOME": str(tmp_path), "WITNESSMARK_TRACEBACK": "1", "PATH": "x"})
-    with pytest.raises(BadInput, match="WITNESSMARK_TRAIL, WITNESSMARK_SERIAL_FOLDER") as found:
+    with pytest.raises(BadInput, match="settings are WITNESSMARK_TRAIL") as found:
         build({"HOME": str(tmp_path), "WITNESSMARK_TRIAL": "x.db"})
     assert found.value.words[0] == "WITNESSMARK_TRIAL"
