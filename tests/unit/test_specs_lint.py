@@ -190,3 +190,30 @@ def test_the_pump_is_told_of_its_unit_slip() -> None:
     sheet = sample("skerrivane-p2")
     found = {one.args for one in lint(sheet, expand(sheet)) if one.code == "sheet.unit-collision"}
     assert ("C3", "90 ft·lb", "N·m", "66.4 ft·lb", "C2", "W1") in found
+
+
+def test_a_slip_is_sought_from_both_stages_and_in_the_unit_of_the_sheet() -> None:
+    """44 N·m is 32.5 ft·lb on the wrench: only the sheet's own number, 44 pulled as ft·lb, makes 59.7 N·m of it."""
+    found = advice(stage("C1", "44 N·m", tolerance="1 %"), stage("C2", "63 N·m", tolerance="10 %"))
+    assert found["unit-collision"].args == ("C1", "44 N·m", "ft·lb", "59.7 N·m", "C2", "W1")
+
+
+def test_a_target_within_the_neighbour_is_no_slip() -> None:
+    """60 ft·lb lies within C1 on its own scale, so that 60 N·m = 44.3 ft·lb lies there too tells nothing new."""
+    found = advice(stage("C1", "60 ft·lb", tolerance="40 %"), stage("C2", "60 ft·lb", tolerance="5 %"))
+    assert "unit-collision" not in found
+
+
+def test_a_slip_is_told_once_over_all_assemblies() -> None:
+    pair = (stage("C1", "60 ft·lb", tolerance="15 %"), stage("C2", "90 ft·lb"))
+    for assemblies in ("[]", '["UF", "UR", "DF"]'):
+        top = 'sheet = 1\nid = "t"\nrevision = "1"\ntitle = "T"\nsource = "Invented for tests."\nclass = "C"\n'
+        sheet = parse(f"{top}assemblies = {assemblies}\n{GROUPS.replace('{group}', '')}{''.join(pair)}")
+        found = [one for one in lint(sheet, expand(sheet)) if one.path == "stages.C2"]
+        assert [one.code for one in found] == ["sheet.unit-collision"]
+
+
+@pytest.mark.parametrize(("add", "codes"), [('add = "Q0"', set()), ("", {"limits-equal"})])
+def test_measured_drag_tells_equal_limits_apart(add: str, codes: set[str]) -> None:
+    drag = '[[stages]]\nid = "Q0"\ngroup = "C"\ndo = "measure"\nmax = "3 N·m"\n'
+    assert set(advice(drag, stage("C1", "60 ft·lb"), stage("C2", "60 ft·lb", add))) == codes
