@@ -202,7 +202,7 @@ def _why_open(ledger: Ledger, step: Step) -> Reason:
     if step.index in ledger.ahead:
         return ledger.ahead[step.index]
     if step.index in ledger.doubted:
-        return Reason("bench.open-dropped")
+        return Reason("bench.open-doubted")
     over = ledger.states[step.index] is State.OVER
     return Reason("bench.open-over" if over else "bench.open-unproven")
 

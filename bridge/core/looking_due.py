@@ -114,7 +114,9 @@ def _stage_before_ended(ledger: Ledger, visit: Visit) -> bool:
 def _pulled(job: Job, ledger: Ledger, step: Step, lane: str, unit: str) -> DueView:
     visit = job.plan.visits[step.visit]
     follow = tuple(
-        other.place or other.id for other in _due(ledger, visit) if other.index != step.index and other.index > step.index
+        other.place or other.id
+        for other in _due(ledger, visit)
+        if other.index != step.index and other.index > step.index
     )
     return DueView(
         lane,
@@ -140,7 +142,19 @@ def _looked(job: Job, ledger: Ledger, step: Step) -> DueView:
     note = step.stage.text or step.stage.note
     said = cautions(job, ledger, visit)
     return DueView(
-        None, step.id, step.stage.do.value, visit.id, step.place, step.round, None, None, follow, said, note, until, redo
+        None,
+        step.id,
+        step.stage.do.value,
+        visit.id,
+        step.place,
+        step.round,
+        None,
+        None,
+        follow,
+        said,
+        note,
+        until,
+        redo,
     )
 
 

@@ -1,25 +1,40 @@
 """What the service refuses to record, and why. What a wrench sent is never refused."""
 
+from decimal import Decimal, InvalidOperation
+
+from bridge.core.codec import BodyError
 from bridge.core.commands import Command
 from bridge.core.events import (
+    SAYINGS,
+    Assigned,
+    Body,
+    BytesRejected,
+    ClockJumped,
     Disposed,
     JobResumed,
     JobSigned,
     JobStarted,
+    LinkSeen,
     Overridden,
     PersonAdded,
+    ReadingTaken,
     Reason,
     Said,
     SheetStored,
+    StorageFaulted,
+    TrailOpened,
     WrenchAdded,
     WrenchChecked,
     WrenchQuarantined,
 )
 from bridge.core.job import Job
 from bridge.core.registry import Registry
+from bridge.trail.shape import body_text
 
 OF_THE_BENCH = (PersonAdded, WrenchAdded, WrenchQuarantined, WrenchChecked, SheetStored, JobStarted)
 NAMED = (Disposed, Overridden, JobSigned, WrenchChecked)
+OURS = (TrailOpened, Assigned, ClockJumped, StorageFaulted)  # the service records these by itself
+FROM_WRENCHES = (ReadingTaken, BytesRejected, LinkSeen)  # what happened is recorded, also behind a signature
 _ABOUT_STEP = frozenset({"step", "value"})
 _ABOUT_PLACE = frozenset({"loosened", "replaced", "moved", "still"})
 
@@ -35,6 +50,9 @@ class RefusedError(Exception):
 def refusal(command: Command, job: Job | None, registry: Registry) -> Reason | None:
     """Why the command cannot be recorded, or None."""
     body = command.body
+    malformed = _malformed(command)
+    if malformed is not None:
+        return malformed
     if job is None and not isinstance(body, OF_THE_BENCH):
         return Reason("bench.no-job")
     if isinstance(body, NAMED) and command.person not in registry.people:
@@ -43,15 +61,54 @@ def refusal(command: Command, job: Job | None, registry: Registry) -> Reason | N
         return Reason("bench.reason-missing")
     if job is None or isinstance(body, OF_THE_BENCH):
         return None
+    misplaced = _misplaced(body, job)
+    if misplaced is not None:
+        return misplaced
     if isinstance(body, Disposed) and body.step not in job.plan.by_id:
         return Reason("bench.step-unknown", (body.step,))
-    if job.signed and not isinstance(body, JobResumed | Disposed | JobSigned):
+    if job.signed and not isinstance(body, (JobResumed, Disposed, JobSigned, *FROM_WRENCHES)):
         return Reason("bench.job-signed", (job.id,))
     return _refused_saying(body, command, job, registry) if isinstance(body, Said) else None
 
 
+def _malformed(command: Command) -> Reason | None:
+    """What the trail could not hold, or what nobody may ask for."""
+    if isinstance(command.body, OURS):
+        return Reason("bench.not-a-command", (type(command.body).__name__,))
+    try:
+        body_text(command.body)
+        for text in (command.person, command.wrench, command.job):
+            if text is not None:
+                text.encode()
+    except (BodyError, UnicodeEncodeError) as error:
+        return Reason("bench.bad-body", (ascii(str(error)),))
+    return None
+
+
+def _misplaced(body: Body, job: Job) -> Reason | None:
+    """A lane that the job does not have would end the recording of all others; so would a number that is none."""
+    lane = getattr(body, "lane", None)
+    if lane is not None and lane not in job.bindings:
+        return Reason("bench.lane-unknown", (lane, ", ".join(job.bindings)))
+    if isinstance(body, ReadingTaken):
+        numbers = (body.value,) if body.angle is None else (body.value, body.angle)
+        for text in numbers:
+            if not _is_number(text):
+                return Reason("bench.bad-number", (text[:40],))
+    return None
+
+
+def _is_number(text: str) -> bool:
+    try:
+        return Decimal(text).is_finite()
+    except InvalidOperation:
+        return False
+
+
 def _refused_saying(said: Said, command: Command, job: Job, registry: Registry) -> Reason | None:
     about = said.about
+    if said.word not in SAYINGS:
+        return Reason("bench.word-unknown", (said.word, ", ".join(sorted(SAYINGS))))
     if said.word in _ABOUT_STEP and about not in job.plan.by_id:
         return Reason("bench.step-unknown", (about or "",))
     if said.word in _ABOUT_PLACE and about not in job.plan.at_place:

@@ -2,16 +2,19 @@
 
 import asyncio
 import itertools
-from collections.abc import AsyncIterator, Callable
+from collections import deque
+from collections.abc import AsyncGenerator, Callable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import partial
 from itertools import islice
 from pathlib import Path
 from typing import Self
+from uuid import uuid4
 
 from bridge.core.commands import Answer, Command
-from bridge.core.events import Stored
+from bridge.core.events import Reason, Stored, Tick
 from bridge.core.job import Job
 from bridge.core.registry import Registry
 from bridge.core.view import BenchView
@@ -20,10 +23,14 @@ from bridge.service.recorder import Outcome, Recorder
 from bridge.trail.clock import Clock, SystemClock
 from bridge.trail.reader import Reader
 from bridge.trail.writer import Writer
+from drivers.links.off_loop import off_loop
 
-WAITING = 1024  # events a subscriber may lag behind before it is cut off and told so
+RECENT = 4096  # latest events at hand; a subscriber further behind reads the trail
+LAG = 20_000  # events a subscriber may fall behind before it is cut off and told so
 PAGE = 500
 DRAIN_S = 5.0  # how long closing waits for what is queued
+SLOW_S = 1.5  # a commit that takes longer is shown as not recording
+MOST_WAITING = 100_000  # commands kept while nothing can be recorded
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,11 +53,17 @@ class Bench:
         self._loop = asyncio.get_running_loop()
         self._tickets = itertools.count(1)
         self._waiting: dict[int, asyncio.Future[Answer]] = {}
-        self._subscribers: set[asyncio.Queue[Stored | None]] = set()
+        self._recent: deque[Stored] = deque(maxlen=RECENT)
+        self._news = asyncio.Event()
+        self._ended = False
         self._view = BenchView(0, "", "work", True, None)
         self._trouble: TrailTrouble | None = None
         self._offset = Decimal(0)
         self._last_utc: dict[str, str] = {}
+        self._closed = False
+        self._since = 0.0  # when the recorder last told something, or had nothing to do
+        self._watch: asyncio.TimerHandle | None = None
+        self._tick: asyncio.TimerHandle | None = None
         self._recorder: Recorder
 
     @classmethod
@@ -71,7 +84,7 @@ class Bench:
 
         bench._recorder = Recorder(open_writer, bench._history, bench._tell, mode)
         bench._recorder.start()
-        await asyncio.to_thread(bench._recorder.ready.wait)
+        await off_loop(bench._recorder.ready.wait, "trail opener")
         if bench._recorder.refused is not None:
             bench._recorder.join()
             raise bench._recorder.refused
@@ -117,7 +130,14 @@ class Bench:
         """Have the commands recorded; the answers come after the commit. Raises `TrailTrouble` once recording ended."""
         if self._trouble is not None:
             raise self._trouble
-        futures = []
+        futures: list[asyncio.Future[Answer]] = []
+        if len(self._waiting) + len(commands) > MOST_WAITING:
+            full = Reason("bench.full", (str(len(self._waiting)),))
+            return tuple(Answer(command.id, (), full) for command in commands)
+        if not self._waiting:
+            self._since = self._loop.time()
+        if self._watch is None:
+            self._watch = self._loop.call_later(SLOW_S, self._look_at_queue)
         for command in commands:
             ticket = next(self._tickets)
             future: asyncio.Future[Answer] = self._loop.create_future()
@@ -126,45 +146,48 @@ class Bench:
             self._recorder.submit(ticket, command)
         return tuple(await asyncio.gather(*futures))
 
-    async def subscribe(self, after: int) -> AsyncIterator[Stored]:
+    async def subscribe(self, after: int) -> AsyncGenerator[Stored, None]:
         """Every event after seq `after`, recorded ones first, then as they come; ends when the bench closes.
 
-        Raises `TrailTrouble` for a subscriber that lags too far behind; it may subscribe again from its last seq.
+        Raises `TrailTrouble` for a subscriber that was up to date and lags too far behind; it may subscribe again.
         """
-        waiting: asyncio.Queue[Stored | None] = asyncio.Queue(WAITING)
-        self._subscribers.add(waiting)
-        try:
-            while after < self._view.seq:
-                page = await asyncio.to_thread(self._page, after)
-                if not page:
-                    break
-                for stored in page:
-                    after = stored.seq
-                    yield stored
-            while True:
-                live = await waiting.get()
-                if live is None:
-                    if waiting not in self._subscribers:
-                        raise TrailTrouble("bench.subscriber-slow", str(after))
+        live = False
+        while True:
+            news, newest = self._news, self._view.seq
+            if after >= newest:
+                live = True
+                if self._ended:
                     return
-                if live.seq > after:
-                    after = live.seq
-                    yield live
-        finally:
-            self._subscribers.discard(waiting)
+                await news.wait()
+                continue
+            oldest = self._recent[0].seq if self._recent else newest + 1
+            if live and newest - after > LAG:
+                raise TrailTrouble("bench.subscriber-slow", str(after))
+            if after + 1 >= oldest:
+                page = list(islice(self._recent, after + 1 - oldest, after + 1 - oldest + PAGE))
+            else:
+                page = await off_loop(partial(self._page, after), "trail reader")
+            for stored in page:
+                after = stored.seq
+                yield stored
 
     async def close(self) -> None:
         """Record what is queued and let go of the trail. Raises `TrailTrouble` if something was not recorded."""
+        for timer in (self._watch, self._tick):
+            if timer is not None:
+                timer.cancel()
+        self._closed = True
         self._recorder.close()
         with suppress(TimeoutError):
-            await asyncio.wait_for(asyncio.to_thread(self._recorder.join), DRAIN_S)
+            async with asyncio.timeout(DRAIN_S):
+                await off_loop(self._recorder.join, "trail closer")
         await asyncio.sleep(0)  # what the recorder told last
         lost = [future for future in self._waiting.values() if not future.done()]
         for future in lost:
             future.set_exception(self._trouble or TrailTrouble("bench.not-recorded", str(len(lost))))
         self._waiting.clear()
-        for waiting in self._subscribers:
-            _push(waiting, None)
+        self._ended = True
+        self._wake()
         if lost:
             raise self._trouble or TrailTrouble("bench.not-recorded", str(len(lost)))
 
@@ -190,32 +213,51 @@ class Bench:
 
     def _told(self, outcome: Outcome) -> None:
         self._view = outcome.view
+        self._since = self._loop.time()
+        self._arm_tick()
         for ticket, answer in outcome.answers:
             future = self._waiting.pop(ticket, None)
             if future is not None and not future.done():
                 future.set_result(answer)
-        for stored in outcome.stored:
-            for waiting in list(self._subscribers):
-                if not _push(waiting, stored):
-                    self._subscribers.discard(waiting)
-                    _cut(waiting)
+        self._recent.extend(outcome.stored)
         if outcome.trouble is not None:
             self._trouble = outcome.trouble
             for future in self._waiting.values():
                 if not future.done():
                     future.set_exception(outcome.trouble)
             self._waiting.clear()
+        self._wake()
 
+    def _wake(self) -> None:
+        news, self._news = self._news, asyncio.Event()
+        news.set()
 
-def _push(waiting: asyncio.Queue[Stored | None], item: Stored | None) -> bool:
-    try:
-        waiting.put_nowait(item)
-    except asyncio.QueueFull:
-        return False
-    return True
+    def _look_at_queue(self) -> None:
+        """A commit that hangs tells nothing; the screen must say so all the same."""
+        self._watch = None
+        if not self._waiting or self._trouble is not None:
+            return
+        left = SLOW_S - (self._loop.time() - self._since)
+        if left <= 0 and self._view.recording:
+            slow = Reason("bench.slow", (str(len(self._waiting)),))
+            self._view = replace(self._view, recording=False, trouble=slow)
+        self._watch = self._loop.call_later(left if left > 0 else SLOW_S, self._look_at_queue)
 
+    def _arm_tick(self) -> None:
+        if self._tick is not None:
+            self._tick.cancel()
+            self._tick = None
+        ends = [due.until for due in self._view.due if due.until is not None]
+        if ends and not self._closed:
+            self._tick = self._loop.call_later(max(float(min(ends) - self.now()), 0.0), self._on_tick, min(ends))
 
-def _cut(waiting: asyncio.Queue[Stored | None]) -> None:
-    while not waiting.empty():
-        waiting.get_nowait()
-    waiting.put_nowait(None)
+    def _on_tick(self, end: Decimal) -> None:
+        """The end of a wait is recorded by the bench itself."""
+        self._tick = None
+        if self._trouble is not None:
+            return
+        if self.now() < end:  # the bench's clock is not the loop's
+            self._tick = self._loop.call_later(max(float(end - self.now()), 0.01), self._on_tick, end)
+            return
+        ticket = next(self._tickets)
+        self._recorder.submit(ticket, Command(str(uuid4()), Tick(self.now()), job=self._view.job))

@@ -13,8 +13,11 @@ from dataclasses import dataclass, replace
 from bridge.core.commands import Answer, Command
 from bridge.core.events import (
     Body,
+    BytesRejected,
     Event,
+    JobResumed,
     JobStarted,
+    ReadingTaken,
     Reason,
     Said,
     SheetStored,
@@ -37,6 +40,7 @@ from specs.parse import parse
 
 FIRST_PAUSE_S = 0.1
 LONGEST_PAUSE_S = 2.0
+MOST_IN_COMMIT = 2048  # commands; a memory download does not hold up everybody's verdict
 REMEMBERED = 4096  # answers kept, so that a double submit is one
 
 
@@ -72,6 +76,7 @@ class Recorder(threading.Thread):
         self._jobs: dict[str, Job] = {}
         self.registry = Registry()
         self.job: Job | None = None
+        self._fault: Exception | None = None  # of ours: what arrived is recorded, then it ends the recording
         self.ready = threading.Event()
         self.refused: Exception | None = None
 
@@ -120,7 +125,7 @@ class Recorder(threading.Thread):
     def _serve(self, writer: Writer) -> None:
         while True:
             batch = [self._queue.get()]
-            while not self._queue.empty():
+            while not self._queue.empty() and len(batch) < MOST_IN_COMMIT:
                 batch.append(self._queue.get())
             taken = [item for item in batch if item is not None]
             if taken:
@@ -132,10 +137,15 @@ class Recorder(threading.Thread):
         events: list[Event] = []
         spans: list[tuple[int, Command, int, int]] = []
         answers: list[tuple[int, Answer]] = []
+        once: set[str] = set()
+        doubled: list[tuple[int, str]] = []
         jump = writer.clock_jump()
         if jump is not None:
             events.append(Event(jump))
         for ticket, command in taken:
+            if command.id in once:
+                doubled.append((ticket, command.id))
+                continue
             known = self._remembered.get(command.id)
             if known is not None:
                 answers.append((ticket, known))
@@ -144,6 +154,7 @@ class Recorder(threading.Thread):
                 first = len(events)
                 events += self._events(command, writer.size + 1 + first)
                 spans.append((ticket, command, first, len(events)))
+                once.add(command.id)
             except RefusedError as refused:
                 answers.append((ticket, Answer(command.id, (), refused.reason)))
         stored = self._commit(writer, events)
@@ -153,7 +164,10 @@ class Recorder(threading.Thread):
             answer = Answer(command.id, tuple(stored[first:end]))
             self._remember(answer)
             answers.append((ticket, answer))
+        answers += [(ticket, self._remembered[id_]) for ticket, id_ in doubled]
         self._tell(Outcome(tuple(answers), tuple(stored), self._view(writer)))
+        if self._fault is not None:
+            raise self._fault
 
     def _commit(self, writer: Writer, events: list[Event]) -> list[Stored]:
         try:
@@ -198,6 +212,10 @@ class Recorder(threading.Thread):
         reason = refusal(command, job, self.registry)
         if reason is not None:
             raise RefusedError(reason)
+        running = self.job
+        begins = isinstance(body, JobStarted | JobResumed)
+        if begins and running is not None and not running.signed and running.id != command.job:
+            raise RefusedError(Reason("bench.job-running", (running.id, running.started.asset)))
         if isinstance(body, JobStarted) and command.job is not None:
             event = Event(body, command.person, None, command.job)
             self._keep_sheet(event)
@@ -208,7 +226,18 @@ class Recorder(threading.Thread):
         if job is None:
             return [Event(body, command.person, command.wrench)]
         self.job = job
-        return job.decide([event, *_of_the_wrench(event, job)], next_seq)
+        return self._decided(job, _numbered(event, job), next_seq)
+
+    def _decided(self, job: Job, event: Event, next_seq: int) -> list[Event]:
+        """What the job makes of it. Behind a fault of ours what arrived is recorded, then that is raised."""
+        if self._fault is not None:
+            return [event]
+        events = [event, *_of_the_wrench(event, job)]
+        try:
+            return job.decide(events, next_seq) + _overloaded(event, job)
+        except Exception as fault:  # raised behind the commit
+            self._fault = fault
+            return events
 
     def _keep_sheet(self, event: Event) -> None:
         if isinstance(event.body, SheetStored):
@@ -228,6 +257,24 @@ class Recorder(threading.Thread):
 
     def _view(self, writer: Writer) -> BenchView:
         return look(self.job, seq=writer.size, head=str(writer.head), mode=self._mode, registry=self.registry)
+
+
+def _numbered(event: Event, job: Job) -> Event:
+    body = event.body
+    if not isinstance(body, ReadingTaken | BytesRejected):
+        return event
+    last = max(next(reversed(job.intake.readings), 0), job.rejects[-1].n if job.rejects else 0)
+    serial = job.bindings[body.lane].serial
+    return replace(event, body=replace(body, n=last + 1), wrench=event.wrench or serial)
+
+
+def _overloaded(event: Event, job: Job) -> list[Event]:
+    """An overloaded wrench is quarantined on this bench. The job knows the flag of the reading itself."""
+    body = event.body
+    if not isinstance(body, ReadingTaken) or "overload" not in body.flags or job.started.origin == "replay":
+        return []
+    serial = job.bindings[body.lane].serial
+    return [Event(WrenchQuarantined(serial, Reason("bench.overloaded", (body.value,))), None, serial)]
 
 
 def _of_the_wrench(event: Event, job: Job) -> list[Event]:

@@ -35,7 +35,7 @@ async def start_job(
     for name in people:
         if name not in bench.registry.people:
             raise BadInput("bench.person-unknown", name)
-    set_aside = {(override.what, override.about) for override in overrides}
+    set_aside = {(override.what, override.about) for override in overrides if override.reason.strip()}
     for serial, reason in refusals(plan, bindings, bench.registry, _today(bench)):
         if (reason.code.partition(".")[2], serial) not in set_aside:
             raise BadInput(reason.code, *reason.args)
