@@ -217,3 +217,10 @@ def test_a_slip_is_told_once_over_all_assemblies() -> None:
 def test_measured_drag_tells_equal_limits_apart(add: str, codes: set[str]) -> None:
     drag = '[[stages]]\nid = "Q0"\ngroup = "C"\ndo = "measure"\nmax = "3 N·m"\n'
     assert set(advice(drag, stage("C1", "60 ft·lb"), stage("C2", "60 ft·lb", add))) == codes
+
+
+@pytest.mark.parametrize(("turns", "codes"), [(1, set()), (2, {"single-use-twice"})])
+def test_single_use_parts_are_turned_to_their_final_window_once(turns: int, codes: set[str]) -> None:
+    keys = 'snug = "60 N·m"\nturn = "60 deg"\ntolerance = "4 deg"\nfinal = ["150 N·m", "200 N·m"]\n'
+    stages = [f'[[stages]]\nid = "C{n}"\ngroup = "C"\ndo = "angle"\n{keys}' for n in range(2, 2 + turns)]
+    assert set(advice(stage("C1", "60 N·m"), *stages, group="single_use = true")) == codes
