@@ -20,6 +20,7 @@ APART_S = 3.1  # a further reading within three seconds would belong to the pull
 AGAIN_S = 1.3  # the same place, hit once more
 HARDER = 1.0  # a nut at rest stands still for that, and the wrench reads what the arm still adds
 TOO_FAR = 1.15  # of the upper limit, where a slip goes over
+OVER = "bench.open-over"  # why a step is open that was pulled too far
 TRIES = 4  # then the step is left as it is, for somebody to decide
 
 
@@ -87,15 +88,17 @@ class Operator:
         self._slips = slips
         self._walked: set[int] = set()
         self._slipped: set[str] = set()
+        self._decided: set[str] = set()
 
     async def work(self, floor: Floor) -> None:
         """Do what is due until nothing is, or until what is left was tried often enough."""
         tries: Counter[str] = Counter()
-        while floor.view.due and not floor.view.finished:
-            due = self._next(floor.view.due)
-            tries[due.step] += 1
-            if tries[due.step] > TRIES:
+        while not floor.view.finished:
+            offered = [due for due in floor.view.due if tries[due.step] < TRIES]
+            if not offered:
                 return
+            due = self._next(offered)
+            tries[due.step] += 1
             await self._do(floor, due)
 
     def _next(self, offered: Sequence[DueView]) -> DueView:
@@ -143,6 +146,10 @@ class Operator:
             await self._one(floor, by_place[place])
             if floor.view.question is not None:
                 await self._answer(floor)
+        # Decided at the end of the walk: a place due again in the middle of it would make each next pull a question.
+        for step_id, reason in floor.view.open_steps:
+            if reason.code == OVER and step_id in {item.id for item in by_place.values()}:
+                await self._decide(floor, self._plan.step(step_id))
 
     async def _one(self, floor: Floor, step: Step) -> None:
         place = step.place or ""
@@ -152,9 +159,6 @@ class Operator:
         if step.stage.until == "still" and step.position is not None:
             moved = self._plant.fasteners.stands(place) - before > 0.5
             await floor.say(Said(floor.now(), "moved" if moved else "still", place), self._fitter)
-        last = floor.view.last
-        if last is not None and last.verdict == "over" and last.step == step.id and floor.view.question is None:
-            await self._decide(floor, step)
 
     def _acts(self, step: Step) -> list[Act]:
         place = step.place or ""
@@ -176,14 +180,17 @@ class Operator:
         return acts
 
     async def _decide(self, floor: Floor, step: Step) -> None:
-        """An over is never topped down: the second person decides, the place is loosened and pulled anew."""
+        """An over is never topped down: the second person has it loosened and pulled anew, and lets a second one be."""
         group = step.group
         new = step.stage.on_over == "replace" or (group is not None and group.single_use)
         choice, reason = ("replace", "part replaced") if new else ("loosen and redo", "pulled too far in practice")
+        if step.id in self._decided:
+            choice, reason = "accept", "over twice in practice, left as it is"
+        self._decided.add(step.id)
         now = floor.now()
         await floor.say(Disposed(now, step.id, choice, self._second, reason), self._second)
-        self._plant.renew(step.place or "")
-        self._walked.add(step.visit)
+        if choice != "accept":
+            self._plant.renew(step.place or "")
 
     async def _answer(self, floor: Floor) -> None:
         """Say which step the pull in question truly was."""

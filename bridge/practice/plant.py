@@ -11,7 +11,7 @@ from drivers.sim.wrench import Instrument, Scale
 from specs import units
 from specs.model import TIGHTENING, Do, Plan, Sheet, Stage, Step, WrenchRole
 
-ANGLE_TO_TARGET_DEG = 27.0  # hard metal joints of M8 to M12 need 23 to 27 degrees from true seat to target (trade use)
+ANGLE_TO_TARGET_DEG = 60.0  # between a hard joint (30 degrees from snug) and a medium one (90), as trades call them
 DRAG_NM = 2.5  # a prevailing nut of M8 drags 1 to 4 N·m
 SCATTER = 0.05  # 1σ of friction, same lubricant and batch
 NOISE_SHARE = 0.002  # of what the wrench can show at most, 1σ

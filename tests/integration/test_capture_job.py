@@ -148,6 +148,39 @@ def worked(trail: Path, arguments: Sequence[str], port: PseudoTerminal, line: by
     return job
 
 
+def test_unplugged_wrench_is_waited_for(tmp_path: Path) -> None:
+    """The loss is said, the job stays, and what the wrench sends after it is plugged in again is recorded."""
+    trail = tmp_path / "bench.trail"
+    asyncio.run(register(trail))
+    first, second = PseudoTerminal(tmp_path / "one"), PseudoTerminal(tmp_path / "two")
+    first.plug()
+    second.plug()
+    process = start(trail, [*BASE, *wrenches(first, second), "--json"])
+    try:
+        for _ in range(2):
+            read_until(process, "link")
+        first.unplug()
+        assert state(read_until(process, "link")) == "lost"
+        first.plug()
+        assert state(read_until(process, "link")) == "up"
+        asyncio.run(first.write(b"A1,1,20.1,ft.lb,CW\r\n"))
+        read_until(process, "assigned")
+        os.kill(process.pid, signal.SIGTERM)
+        process.communicate(timeout=60)
+    finally:
+        first.close()
+        second.close()
+        end(process)
+    assert process.returncode == 1
+
+
+def state(event: dict[str, object]) -> object:
+    """Of a link event."""
+    body = event["body"]
+    assert isinstance(body, dict)
+    return body["state"]
+
+
 def test_refusals(tmp_path: Path) -> None:
     """Unknown people, wrenches and ports, a busy port and a practice trail each end in one sentence and their code."""
     trail, practised = tmp_path / "bench.trail", tmp_path / "practice.trail"

@@ -200,5 +200,5 @@ reading 4: 23.8 ft·lb, due, C1/C.7: within (may still change)
   ┄┄┄┄┄┄┄┄┄┄┄┄╞═▲═════════╪═══════════╡┄┄┄┄┄┄┄┄┄┄┄
             22.95        27         31.05  ft·lb
 
-done 4 of 60, due 56, open 0 order assumed, not measured
+done 4 of 60, due 56, open 0 · order assumed, not measured
 W1 A1023: link up"""

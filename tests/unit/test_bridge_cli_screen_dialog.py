@@ -1,0 +1,116 @@
+"""Keys: each is worth one saying, asks for what it needs, and can be left again."""
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from bridge.cli.screen_dialog import Dialog, place_of
+from bridge.core.events import JobSigned, Said
+from bridge.core.view import BenchView, DueView, LaneView, LastView, PlaceView, QuestionView
+
+NOW = Decimal(7)
+LANE = LaneView("W1", "W1", "A1", "large wrench", "ft·lb", "up", None)
+DUE = DueView(None, "L1/C.2", "look", "L1", "C.2", 1, None, None, (), (), None)
+LAST = LastView(4, "W1", "23.8", "ft·lb", "due", "C1/C.7", "within", "0.98", (), None, False)
+VIEW = BenchView(
+    5,
+    "",
+    "work",
+    True,
+    None,
+    "j",
+    lanes=(LANE,),
+    due=(DUE,),
+    places=(PlaceView("C.2", "next"), PlaceView("C.7", "within")),
+    last=LAST,
+    question=QuestionView(1, 3, (3,), ("C1/C.7", "C1/C.3", None)),
+)
+
+
+def typed(keys: str, view: BenchView = VIEW) -> tuple[Dialog, list[object], str]:
+    """Dialog, bodies and last hint after some keys."""
+    dialog, bodies, hint = Dialog(), [], ""
+    for key in keys:
+        dialog, outcome = dialog.press(key, view, NOW)
+        hint = outcome.hint
+        if outcome.body is not None:
+            bodies.append(outcome.body)
+    return dialog, bodies, hint
+
+
+@pytest.mark.parametrize(
+    ("keys", "body"),
+    [
+        ("1", Said(NOW, "step", "C1/C.7", reading=3)),
+        ("2", Said(NOW, "step", "C1/C.3", reading=3)),
+        ("3", Said(NOW, "stray", None, reading=3)),
+        ("x", Said(NOW, "stray", reading=4)),
+        ("d", Said(NOW, "done", "L1/C.2")),
+        ("m", Said(NOW, "moved", "C.7")),
+        ("s", Said(NOW, "still", "C.7")),
+        ("w", Said(NOW, "dropped", "W1")),
+        ("l\r", Said(NOW, "loosened", "C.7")),
+        ("l2\r", Said(NOW, "loosened", "C.2")),
+        ("lc.2\r", Said(NOW, "loosened", "C.2")),
+        ("p7\n", Said(NOW, "replaced", "C.7")),
+        ("v0.18 mm\r", Said(NOW, "value", "L1/C.2", "0.18 mm")),
+        ("v0.19\x7f8 mm\r", Said(NOW, "value", "L1/C.2", "0.18 mm")),
+        ("uft.lb\r", Said(NOW, "display", "ft·lb", lane="W1")),
+        ("uW1 nm\x7f\x7fN.m\r", Said(NOW, "display", "N·m", lane="W1")),
+        ("rM1 Tove Lindqvist\r", Said(NOW, "done", "M1")),
+        ("fy\r", JobSigned(NOW, "fitter", "finished")),
+    ],
+)
+def test_key_to_saying(keys: str, body: object) -> None:
+    """One saying, and the dialog is over."""
+    dialog, bodies, hint = typed(keys)
+    assert (dialog, bodies, hint) == (Dialog(), [body], "")
+
+
+@pytest.mark.parametrize("keys", ["fn\r", "f\r", "l9\r", "v\r", "uft\r", "rM1\r"])
+def test_refused_text_records_nothing_and_says_why(keys: str) -> None:
+    """A hint instead of a saying."""
+    dialog, bodies, hint = typed(keys)
+    assert (dialog, bodies) == (Dialog(), [])
+    assert hint
+
+
+@pytest.mark.parametrize("key", ["1", "x", "m", "d", "v"])
+def test_nothing_to_speak_of(key: str) -> None:
+    """Without a question, a pull or anything due a key only hints."""
+    _, bodies, hint = typed(key, BenchView(0, "", "work", True, None))
+    assert bodies == []
+    assert hint
+
+
+def test_escape_leaves_and_quit_ends() -> None:
+    """Escape throws typed text away; q ends, but not inside a text; a terminal that is gone ends anywhere."""
+    assert typed("lC\x1b") == (Dialog(), [], "")
+    assert typed("lq")[0].typed == "q"
+    assert Dialog().press("q", VIEW, NOW)[1].quit
+    assert Dialog("value", "R1").press("", VIEW, NOW)[1].quit
+
+
+def test_dropped_asks_where_there_are_two() -> None:
+    """Which wrench, by its lane; another name is refused."""
+    two = replace(VIEW, lanes=(LANE, replace(LANE, lane="W2")))
+    assert typed("ww2\r", two)[1] == [Said(NOW, "dropped", "W2")]
+    assert typed("ww3\r", two)[1] == []
+    assert "W1, W2" in typed("w", two)[0].prompt
+
+
+def test_release_is_said_by_the_named_person() -> None:
+    """The person at the bench cannot release in another's name unseen: the name is recorded."""
+    dialog = Dialog()
+    for key in "rM1 Tove Lindqvist\r":
+        dialog, outcome = dialog.press(key, VIEW, NOW)
+    assert outcome.person == "Tove Lindqvist"
+
+
+@pytest.mark.parametrize(
+    ("step", "place"), [("C3/C.5", "C.5"), ("UF/C3/C.5", "UF/C.5"), ("H2#3/H.1", "H.1"), ("W", None), (None, None)]
+)
+def test_place_of_a_step(step: str | None, place: str | None) -> None:
+    """The fastener that a step is at."""
+    assert place_of(step) == place
