@@ -25,6 +25,12 @@ class Limits:
             return 1
         return 0
 
+    def times(self, factor: Fraction) -> "Limits":
+        """Both ends multiplied by a positive factor (what a wrench reads through an adapter)."""
+        return Limits(
+            None if self.low is None else self.low * factor, None if self.high is None else self.high * factor
+        )
+
     def plus(self, x: Fraction) -> "Limits":
         """Both ends moved by `x` (measured drag added)."""
         return Limits(None if self.low is None else self.low + x, None if self.high is None else self.high + x)

@@ -7,8 +7,7 @@ from fractions import Fraction
 from math import log
 
 from bridge.audit.finding import DECIDE, NOTE, Finding
-from bridge.core import costs
-from bridge.core.align import target_nm
+from bridge.core import costs, judge
 from bridge.core.intake import Fact, Pull
 from bridge.core.job import Job
 from bridge.core.ledger import Ledger, Row
@@ -67,12 +66,9 @@ def _slip(job: Job, ledger: Ledger, row: Row) -> Iterator[Finding]:
 
 
 def aim(ledger: Ledger, step: Step) -> Fraction | None:
-    """Target of a step in N·m with the measured drag added; None where the sheet names limits only."""
-    target = target_nm(step.stage)
-    if target is None or step.stage.add is None:
-        return target
+    """Target of a step in N·m on the wrench with the measured drag added; None where the sheet names limits only."""
     drag = ledger.drag(step)
-    return None if drag is None else target + drag
+    return None if step.stage.add is not None and drag is None else judge.aim(step, drag)
 
 
 def _other_scale(number: Decimal, target: Fraction, expected: str) -> str | None:

@@ -98,8 +98,21 @@ class Alignment:
                 self._drags[step.index] = drag
         layer: dict[Spot, _Node] = {}
         for source, node in enumerate(before):
-            _join(layer, self._told(node.spot, fact), node, _Edge(source, None, 0.0))
-        return list(layer.values())
+            likely = log(self._agrees(node.spot, fact))
+            _join(layer, self._told(node.spot, fact), node, _Edge(source, None, likely))
+        return _pruned(list(layer.values()))
+
+    def _agrees(self, spot: Spot, fact: Fact) -> float:
+        """How well what a person says fits a hypothesis: nobody decides on, loosens or feels what was never pulled."""
+        if fact.word == "decision":
+            index = self.plan.by_id.get(fact.about or "")
+            state = State.NEVER if index is None else spot.states[index]
+            return costs.DECIDED_ON[State(state)]
+        if fact.word in ("loosened", "moved", "still"):
+            served = any(spot.states[index] != State.NEVER for index in self.plan.at_place.get(fact.about or "", ()))
+        else:
+            return 1.0
+        return 1.0 if served else costs.SAID_OF_NOTHING
 
     def _told(self, spot: Spot, fact: Fact) -> Spot:
         if fact.about is None:
@@ -130,11 +143,18 @@ class Alignment:
         since = times.get(pull.lane)
         gap_s = inf if since is None or pull.late else float(pull.t - since)
         fits: dict[tuple[str, int], float] = {}
-        layer: dict[Spot, _Node] = {}
+        found: list[tuple[float, int, int | None]] = []
         for source, node in enumerate(before):
             for way, weight in self._ways(node.spot, pull, gap_s, fits).items():
                 if weight > 0.0:
-                    _join(layer, self._served(node.spot, pull, way), node, _Edge(source, way, log(weight)))
+                    found.append((log(weight), source, way))
+        floor = max(before[source].total + cost for cost, source, _ in found) + log(costs.KEEP)
+        layer: dict[Spot, _Node] = {}
+        verdicts: dict[int, str] = {}
+        for cost, source, way in found:
+            node = before[source]
+            if node.total + cost >= floor:
+                _join(layer, self._served(node.spot, pull, way, verdicts), node, _Edge(source, way, cost))
         return _pruned(list(layer.values()))
 
     def _ways(
@@ -167,10 +187,9 @@ class Alignment:
         key = (step.stage.id, step.index if drag is not None else -1)
         if key not in fits:
             limits = judge.torque_limits(step, drag)
-            target = target_nm(step.stage)
-            if target is not None and drag is not None:
-                target += drag
-            aim = costs.Aim(step, target, limits or step.stage.limits, self.plan.sheet.wrenches[pull.role].unit)
+            aim = costs.Aim(
+                step, judge.aim(step, drag), limits or step.stage.limits, self.plan.sheet.wrenches[pull.role].unit
+            )
             top = pull.top
             if top.nm is not None:
                 fits[key] = costs.fit(aim, top.nm, top.unit, top.angle is not None)
@@ -183,18 +202,21 @@ class Alignment:
         index = drag_step(self.plan, step)
         return None if index is None else self._drags.get(index)
 
-    def _served(self, spot: Spot, pull: Pull, index: int | None) -> Spot:
+    def _served(self, spot: Spot, pull: Pull, index: int | None, verdicts: dict[int, str]) -> Spot:
         if index is None:
             return spot
         step = self.plan.steps[index]
         turned = spot.turned
-        total: Fraction | None = None
         if step.stage.do is Do.ANGLE:
             table = dict(turned)
-            total = turn_total(table.get(index), pull)
-            table[index] = total
+            total = table[index] = turn_total(table.get(index), pull)
             turned = tuple(sorted(table.items(), key=lambda item: item[0]))
-        verdict, _ = judge.judge(step, pull.top.nm, self.drag(step), total)
+            verdict, _ = judge.judge(step, pull.top.nm, None, total)
+        elif index in verdicts:
+            verdict = verdicts[index]
+        else:
+            verdict, _ = judge.judge(step, pull.top.nm, self.drag(step))
+            verdicts[index] = verdict
         redo = pull.answer is not None and pull.answer.word == "redo"
         states = bytearray(spot.states)
         states[index] = after(State(states[index]), verdict, declared_redo=redo)

@@ -9,6 +9,8 @@ from fractions import Fraction
 from functools import cache
 from math import exp, log, pi, sqrt
 
+from bridge.core.judge import final_limits
+from bridge.core.states import State
 from specs import units
 from specs.limits import Limits
 from specs.model import Do, Step
@@ -34,6 +36,16 @@ AGAIN_LATE = 0.02  # … but not less than this share of it
 AGAIN_OLD = 0.00002  # a further pull on a step of an earlier stage
 STRAY = 0.003  # a pull that is not for this job at all
 FURTHER_ROUND = 0.6  # a loop goes into another round while something moved or nobody said
+SAID_OF_NOTHING = 0.01  # a person loosens what this hypothesis says was never pulled
+DECIDED_ON = {  # a person decides on a step in this state: it is an over, or something else that waits
+    State.NEVER: 0.01,
+    State.UNDER: 0.3,
+    State.WITHIN: 0.05,
+    State.OVER: 1.0,
+    State.UNPROVEN: 1.0,
+    State.VOIDED: 0.01,
+    State.DONE: 0.01,
+}
 
 # --- how a value lies about its target, as a log ratio
 SCATTER = 0.04  # hand and wrench together, one standard deviation
@@ -49,7 +61,7 @@ STRAY_SPREAD = 6.0  # a stray lies anywhere within e±3
 ASK_BELOW = 0.95  # confidence under which the tool asks
 KEEP = 1e-6  # relative weight under which a hypothesis is dropped
 STEADY = 12  # pulls in a row whose confidence no longer moves: nothing before them moves either
-WIDTH = 64  # most hypotheses kept
+WIDTH = 32  # most hypotheses kept
 
 # units that wrenches and sheets are confused between
 SLIP_UNITS = ("N·m", "ft·lb", "in·lb", "kgf·m", "kgf·cm")
@@ -110,7 +122,7 @@ def fit_without_unit(aim: Aim, number: float) -> float:
 
 def _fit_turn(step: Step, x: float, has_angle: bool) -> float:
     seen = 1.0 if has_angle else NO_ANGLE
-    final = step.stage.final
+    final = final_limits(step)
     if final is None:
         return seen / 3
     middle, scatter = _band(final, None)

@@ -3,7 +3,6 @@
 from fractions import Fraction
 
 from bridge.core import judge
-from bridge.core.align import target_nm
 from bridge.core.ledger import Ledger
 from bridge.core.view import BandView
 from specs import units
@@ -32,7 +31,7 @@ def torque_band(step: Step, ledger: Ledger, unit: str, at: Fraction | None = Non
 def limits_of(step: Step, ledger: Ledger) -> Limits | None:
     """Torque limits of a step in N·m as it stands now: of a turn, its final window."""
     if step.stage.do is Do.ANGLE:
-        return step.stage.final
+        return judge.final_limits(step)
     return judge.torque_limits(step, ledger.drag(step))
 
 
@@ -59,9 +58,7 @@ def trimmed(number: str) -> str:
 def _target(step: Step, ledger: Ledger) -> Fraction | None:
     if step.stage.do is Do.ANGLE:
         return None
-    target = target_nm(step.stage)
-    drag = ledger.drag(step)
-    return target if target is None or drag is None else target + drag
+    return judge.aim(step, ledger.drag(step))
 
 
 def _sheet_text(step: Step, limits: Limits, unit: str) -> str:

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from bridge.core.events import Overridden, Reason
+from bridge.core.events import Disposed, Overridden, Reason
 
 Start = Callable[..., Any]
 Parts = tuple[Callable[..., str], Callable[..., str]]
@@ -199,3 +199,23 @@ def test_two_people_in_two_lanes_do_not_mix(work: Start, parts: Parts) -> None:
     job.pull(71, lane="second")
     job.end()
     assert [row.step for row in job.rows[2:]] == ["UF/G1/G.2", "DF/G1/G.2", "UF/G2/G.1", "DF/G2/G.1"]
+
+
+def test_an_adapter_is_corrected_once_on_limits_and_target(work: Start, parts: Parts) -> None:
+    """T = 90 ft·lb, L = 18 in, E = 3 in in line: the wrench reads 90·18/21 = 77.14 (formula as in AC 43.13-1B 7-2)."""
+    group, torque = parts
+    adapter = 'adapter = { kind = "extension", length = "3 in", lever = "18 in", angle = "0 deg" }'
+    job = work(group("C", "W1", 4, extra=adapter) + torque("C1", "C", "90 ft·lb", "10 %"))
+    job.pulls("77.1", "69.5", "84.8", "69.4")
+    job.end()
+    assert [row.verdict for row in job.rows] == ["within", "within", "within", "under"]
+
+
+def test_a_decision_is_evidence_for_what_it_is_about(work: Start) -> None:
+    job = work()
+    job.pulls(44, 60, 44, 44)
+    job.do(Disposed(job.t, "A1/A.2", "loosen and redo", "Piet Karsholm", "pulled too far"), "Piet Karsholm")
+    job.pull(44)
+    job.end()
+    assert job.told()[1] == ("due", "A1/A.2", "over")
+    assert job.told()[-1] == ("redo", "A1/A.2", "within")
