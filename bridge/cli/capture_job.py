@@ -10,7 +10,7 @@ from pathlib import Path
 import click
 
 from bridge import words
-from bridge.cli.capture import Lane
+from bridge.cli.capture_lane import Lane
 from bridge.cli.screen_live import Watched, stopping, watch
 from bridge.core.events import Binding, JobStarted, PersonAdded, WrenchAdded
 from bridge.core.view import BenchView

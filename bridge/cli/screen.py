@@ -20,7 +20,10 @@ _PICTURE_AT = 46
 
 
 def screen_lines(view: BenchView, width: int = 80, height: int = 60) -> list[Line]:
-    """Everything the bench shows, most urgent first; the picture goes first where `height` is short."""
+    """Everything the bench shows, most urgent first.
+
+    Where `height` is short, the picture goes first, then reasons and empty lines, and the large letters last.
+    """
     question = [] if view.question is None else [BLANK, *_question(view.question, view.last, width)]
     head = _top(view, width)
     trouble = [*wrapped(_said(view.trouble), width, "   ")] if view.trouble is not None else []
@@ -31,8 +34,11 @@ def screen_lines(view: BenchView, width: int = 80, height: int = 60) -> list[Lin
     room = height - sum(len(block) for block in (head, trouble, question, last, foot, due))
     if room < len(picture):
         picture = []
-        if room < 0:
-            due = [BLANK, *_due(view, width, small=True)]
+    if room < 0:
+        last = [] if view.last is None else _last(view.last, width, reasons=0)
+        question, due, foot = question[1:], due[1:], foot[1:]
+        if sum(len(block) for block in (head, trouble, question, last, foot, due)) > height:
+            due = _due(view, width, small=True)
     return [*head, *trouble, *question, *due, *picture, *last, *foot]
 
 
@@ -171,7 +177,7 @@ def _clock(due: DueView) -> str:
     return f"{due.until:.0f} s"
 
 
-def _last(last: LastView, width: int) -> list[Line]:
+def _last(last: LastView, width: int, reasons: int = 2) -> list[Line]:
     value = f"{last.value} {last.unit or words.say('capture.no-unit')}"
     where = last.step or words.say("capture.no-step")
     title = words.say("capture.last", str(last.n), value, last.assignment, where, last.verdict)
@@ -180,7 +186,7 @@ def _last(last: LastView, width: int) -> list[Line]:
     lines: list[Line] = wrapped(title, width, "  ")
     if last.band is not None and last.verdict != "not judged":
         lines += [(Span("  "), *line) for line in band_bar(last.band, last.verdict, value, min(48, width - 22))]
-    for reason in last.because[:2]:
+    for reason in last.because[:reasons]:
         lines += wrapped(f"  {_said(reason)}", width, "  ")
     return lines
 

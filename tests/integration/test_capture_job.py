@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from bridge.core.commands import Command
-from bridge.core.events import Assigned, JobStarted, PersonAdded, ReadingTaken, WrenchAdded
+from bridge.core.events import Assigned, Body, JobStarted, PersonAdded, ReadingTaken, WrenchAdded
 from bridge.service.bench import Bench
 from bridge.trail.reader import Reader
 from drivers.sim.pseudo_terminal import PseudoTerminal
@@ -25,12 +25,12 @@ async def register(trail: Path, mode: str = "work") -> None:
     """A trail with a fitter and two wrenches."""
     bench = await Bench.open(trail, mode=mode, program="test")
     wrenches = (("A1", "ft·lb", "8 ft·lb", "75 ft·lb"), ("A2", "in·lb", "8 in·lb", "75 in·lb"))
-    bodies = [PersonAdded("Orla Venn", ("fitter",))]
+    people: list[Body] = [PersonAdded("Orla Venn", ("fitter",))]
     added = [
         WrenchAdded(serial, serial, unit, low, high, "line-basic", "C-1", "2026-01-01", "2099-01-01")
         for serial, unit, low, high in wrenches
     ]
-    for number, body in enumerate([*bodies, *added]):
+    for number, body in enumerate([*people, *added]):
         (answer,) = await bench.submit(Command(f"{number}", body))
         assert answer.refused is None
     await bench.close()

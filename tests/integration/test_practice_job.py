@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from bridge.core.events import ReadingTaken
 from bridge.trail.reader import Reader
 
 
@@ -107,7 +108,7 @@ def test_same_seed_same_pulls(tmp_path: Path, hand: str) -> None:
         done = ran("practice", "practice-cover", "--hand", hand, "--seed", seed, "--trail", str(trail), "--json")
         assert done.returncode == 0, done.stderr
         scores.append(json.loads(done.stdout.splitlines()[-1])["practice"]["groups"])
-        read.append([(body.value, body.counter) for kind, body in rows(trail) if kind == "reading"])
+        read.append([(body.value, body.counter) for _, body in rows(trail) if isinstance(body, ReadingTaken)])
     assert scores[0] == scores[1]
     assert read[0] == read[1]
     assert read[0] != read[2]

@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from bridge.cli.screen_dialog import Dialog, place_of
-from bridge.core.events import JobSigned, Said
+from bridge.core.events import Body, JobSigned, Said
 from bridge.core.view import BenchView, DueView, LaneView, LastView, PlaceView, QuestionView
 
 NOW = Decimal(7)
@@ -28,9 +28,10 @@ VIEW = BenchView(
 )
 
 
-def typed(keys: str, view: BenchView = VIEW) -> tuple[Dialog, list[object], str]:
+def typed(keys: str, view: BenchView = VIEW) -> tuple[Dialog, list[Body], str]:
     """Dialog, bodies and last hint after some keys."""
-    dialog, bodies, hint = Dialog(), [], ""
+    dialog, hint = Dialog(), ""
+    bodies: list[Body] = []
     for key in keys:
         dialog, outcome = dialog.press(key, view, NOW)
         hint = outcome.hint

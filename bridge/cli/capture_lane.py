@@ -1,0 +1,46 @@
+"""Wrenches as named on the command line, and whether they are all that a sheet asks for."""
+
+from dataclasses import dataclass
+
+from bridge.errors import BadInput
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """A wrench as bound on the command line: `W1=SERIAL@PORT`; `name` may be `W1/2` for a second one of a role."""
+
+    name: str
+    serial: str
+    port: str
+
+    @property
+    def role(self) -> str:
+        """The sheet's role that this lane serves."""
+        return self.name.partition("/")[0]
+
+
+def lane(text: str) -> Lane:
+    """Read `W1=SERIAL@PORT`. Raises `BadInput`."""
+    name, equals, rest = text.partition("=")
+    serial, at, port = rest.partition("@")
+    if not (equals and at and name.strip() and serial.strip() and port.strip()):
+        raise BadInput("capture.wrench-form", text)
+    return Lane(name.strip(), serial.strip(), port.strip())
+
+
+def check_lanes(lanes: tuple[Lane, ...], roles: tuple[str, ...]) -> None:
+    """Every role of the sheet is bound, every lane serves one, no wrench or port twice. Raises `BadInput`."""
+    for bound in lanes:
+        if bound.role not in roles:
+            raise BadInput("capture.role-unknown", bound.name, ", ".join(roles))
+    for what, named in (
+        ("name", [x.name for x in lanes]),
+        ("serial", [x.serial for x in lanes]),
+        ("port", [x.port for x in lanes]),
+    ):
+        twice = next((value for value in named if named.count(value) > 1), None)
+        if twice is not None:
+            raise BadInput(f"capture.twice-{what}", twice)
+    missing = [role for role in roles if role not in {bound.role for bound in lanes}]
+    if missing:
+        raise BadInput("capture.role-unbound", ", ".join(missing), missing[0])
