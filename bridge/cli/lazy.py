@@ -27,6 +27,9 @@ COMMANDS: Mapping[str, Entry] = MappingProxyType(
         "replay": Entry("bridge.cli.replay:replay", "record.command-replay"),
         "audit": Entry("bridge.cli.audit:audit", "record.command-audit"),
         "verify": Entry("bridge.cli.verify:verify", "record.command-verify"),
+        "people": Entry("bridge.cli.people:people", "bench.command-people"),
+        "wrench": Entry("bridge.cli.wrench:wrench", "bench.command-wrench"),
+        "selfcheck": Entry("bridge.cli.selfcheck:selfcheck", "bench.command-selfcheck"),
     }
 )
 

@@ -1,0 +1,204 @@
+"""`witnessmark wrench`: the instruments of this bench, their certificates, quarantine and checks."""
+
+import asyncio
+import json
+from collections.abc import Callable
+from dataclasses import asdict
+from datetime import date
+from decimal import Decimal, InvalidOperation
+
+import click
+
+from bridge import words
+from bridge.cli.people import trail_of
+from bridge.core.events import Body, CertificatePoint, Reason, WrenchAdded, WrenchChecked, WrenchQuarantined
+from bridge.core.registry import Registry
+from bridge.errors import FINDINGS, NOTHING_TO_DECIDE, BadInput
+from specs import units
+
+TRAIL = click.option("--trail", help=words.say("bench.option-trail"))
+JSON = click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
+
+
+@click.group("wrench", help=words.say("bench.command-wrench"))
+def wrench() -> None:
+    """The group itself does nothing."""
+
+
+@wrench.command("add", help=words.say("bench.command-wrench-add"))
+@click.argument("serial", metavar="SERIAL")
+@click.option("--title", required=True, help=words.say("bench.option-title"))
+@click.option("--unit", required=True, help=words.say("bench.option-unit"))
+@click.option("--range", "ends", nargs=2, metavar="LOW HIGH", help=words.say("bench.option-range"))
+@click.option("--profile", required=True, help=words.say("bench.option-profile"))
+@click.option("--certificate", help=words.say("bench.option-certificate"))
+@click.option("--date", "certified_on", help=words.say("bench.option-date"))
+@click.option("--due", "due_on", help=words.say("bench.option-due"))
+@click.option("--point", "points", multiple=True, metavar="TORQUE=PERCENT", help=words.say("bench.option-point"))
+@click.option("--by", "person", help=words.say("bench.option-by"))
+@TRAIL
+def add(
+    serial: str,
+    title: str,
+    unit: str,
+    ends: tuple[str, str] | None,
+    profile: str,
+    certificate: str | None,
+    certified_on: str | None,
+    due_on: str | None,
+    points: tuple[str, ...],
+    person: str | None,
+    trail: str | None,
+) -> int:
+    """A later entry of the same serial no. replaces the one before. Raises `BadInput`, `DriverError`."""
+    from drivers.registry import profile as known_profile
+
+    known_profile(profile)
+    if not serial.strip() or not serial.isprintable():
+        raise BadInput("bench.serial-empty")
+    low, high = (_torque(end) for end in ends) if ends is not None else (None, None)
+    if low is not None and high is not None and low[1] > high[1]:
+        raise BadInput("bench.range-reversed", low[0], high[0])
+    body = WrenchAdded(
+        serial.strip(),
+        title,
+        units.canonical(unit),
+        None if low is None else low[0],
+        None if high is None else high[0],
+        profile,
+        certificate,
+        _day(certified_on),
+        _day(due_on),
+        tuple(_point(text) for text in points),
+    )
+    _record(trail, lambda _: body, person)
+    click.echo(words.say("bench.wrench-added", body.serial, body.title))
+    return NOTHING_TO_DECIDE
+
+
+@wrench.command("list", help=words.say("bench.command-wrench-list"))
+@JSON
+@TRAIL
+def list_(as_json: bool, trail: str | None) -> int:
+    """One line a wrench; exit code 1 where one is quarantined."""
+    registry = _registered(trail)
+    for each in registry.wrenches.values():
+        click.echo(json.dumps(_plain(registry, each), ensure_ascii=False) if as_json else _line(registry, each))
+    if not registry.wrenches and not as_json:
+        click.echo(words.say("bench.no-wrench"))
+    return FINDINGS if registry.quarantined.keys() & registry.wrenches.keys() else NOTHING_TO_DECIDE
+
+
+@wrench.command("show", help=words.say("bench.command-wrench-show"))
+@click.argument("serial", metavar="SERIAL")
+@JSON
+@TRAIL
+def show(serial: str, as_json: bool, trail: str | None) -> int:
+    """Exit code 1 for a quarantined wrench."""
+    registry = _registered(trail)
+    found = _known(registry, serial)
+    if as_json:
+        click.echo(json.dumps(_plain(registry, found), ensure_ascii=False, indent=2))
+    else:
+        click.echo(_line(registry, found))
+        click.echo(words.say("bench.wrench-profile", found.profile))
+        for point in found.points:
+            click.echo(words.say("bench.wrench-point", point.at, point.uncertainty_percent))
+    return FINDINGS if serial in registry.quarantined else NOTHING_TO_DECIDE
+
+
+@wrench.command("quarantine", help=words.say("bench.command-wrench-quarantine"))
+@click.argument("serial", metavar="SERIAL")
+@click.option("--reason", required=True, help=words.say("bench.option-reason"))
+@click.option("--by", "person", required=True, help=words.say("bench.option-by"))
+@TRAIL
+def quarantine(serial: str, reason: str, person: str, trail: str | None) -> int:
+    """Raises `BadInput` for an unknown wrench or person."""
+    if not reason.strip():
+        raise BadInput("bench.reason-missing")
+
+    def made(registry: Registry) -> Body:
+        return WrenchQuarantined(_known(registry, serial).serial, Reason("bench.said", (reason.strip(),)))
+
+    _record(trail, made, person)
+    click.echo(words.say("bench.wrench-set-aside", serial, reason.strip()))
+    return NOTHING_TO_DECIDE
+
+
+@wrench.command("check", help=words.say("bench.command-wrench-check"))
+@click.argument("serial", metavar="SERIAL")
+@click.option("--note", required=True, help=words.say("bench.option-note"))
+@click.option("--by", "person", required=True, help=words.say("bench.option-by"))
+@TRAIL
+def check(serial: str, note: str, person: str, trail: str | None) -> int:
+    """Raises `BadInput` for an unknown wrench or person."""
+    if not note.strip():
+        raise BadInput("bench.reason-missing")
+    _record(trail, lambda registry: WrenchChecked(_known(registry, serial).serial, note.strip()), person)
+    click.echo(words.say("bench.wrench-checked", serial, person))
+    return NOTHING_TO_DECIDE
+
+
+def _record(trail: str | None, made: Callable[[Registry], Body], person: str | None) -> None:
+    from importlib.metadata import version
+
+    from bridge.service.registering import register
+
+    asyncio.run(register(trail_of(trail), version("witnessmark"), made, person))
+
+
+def _registered(trail: str | None) -> Registry:
+    from bridge.service.registering import registered
+
+    return registered(trail_of(trail))
+
+
+def _known(registry: Registry, serial: str) -> WrenchAdded:
+    found = registry.wrenches.get(serial)
+    if found is None:
+        raise BadInput("bench.wrench-unknown", serial)
+    return found
+
+
+def _torque(text: str) -> tuple[str, Decimal]:
+    """As the trail writes it, and in N·m to compare."""
+    number, _, unit = text.strip().partition(" ")
+    try:
+        value, token = Decimal(number), units.canonical(unit)
+        nm = units.newton_metres(value, token)
+    except (InvalidOperation, ValueError) as error:
+        raise BadInput("bench.bad-torque", text) from error
+    if value <= 0:
+        raise BadInput("bench.bad-torque", text)
+    return f"{value:f} {token}", Decimal(nm.numerator) / Decimal(nm.denominator)
+
+
+def _day(text: str | None) -> str | None:
+    try:
+        return None if text is None else date.fromisoformat(text).isoformat()
+    except ValueError as error:
+        raise BadInput("bench.bad-date", text or "") from error
+
+
+def _point(text: str) -> CertificatePoint:
+    at, _, percent = text.partition("=")
+    try:
+        share = Decimal(percent.strip().removesuffix("%").strip())
+    except InvalidOperation as error:
+        raise BadInput("bench.bad-point", text) from error
+    if not share.is_finite() or share < 0:
+        raise BadInput("bench.bad-point", text)
+    return CertificatePoint(_torque(at)[0], f"{share:f}")
+
+
+def _plain(registry: Registry, found: WrenchAdded) -> dict[str, object]:
+    why = registry.quarantined.get(found.serial)
+    return {**asdict(found), "quarantined": None if why is None else words.say(why.code, *why.args)}
+
+
+def _line(registry: Registry, found: WrenchAdded) -> str:
+    ends = f"{found.low or '–'} … {found.high or '–'}"
+    due = found.due_on or words.say("bench.no-due")
+    line = words.say("bench.wrench-line", found.serial, found.title, found.unit, ends, found.certificate or "–", due)
+    why = registry.quarantined.get(found.serial)
+    return line if why is None else f"{line}  {words.say('bench.wrench-in-quarantine', words.say(why.code, *why.args))}"
