@@ -14,7 +14,7 @@ from bridge.cli.capture_lane import Lane
 from bridge.cli.screen_live import Watched, stopping, watch
 from bridge.core.events import Binding, JobStarted, PersonAdded, WrenchAdded
 from bridge.core.view import BenchView
-from bridge.errors import FINDINGS, NOTHING_TO_DECIDE, BadInput
+from bridge.errors import FINDINGS, NOTHING_TO_DECIDE, BadInput, TrailTrouble
 from bridge.service.bench import Bench
 from bridge.service.listening import listen
 from bridge.service.start import resume_job, start_job
@@ -114,6 +114,8 @@ def _registered(trail: Path, plan: Plan) -> tuple[dict[str, PersonAdded], dict[s
     if not trail.exists():
         return people, wrenches, []
     with Reader.open(trail) as reader:
+        if reader.mode() != "work":  # said before people and ports are looked at
+            raise TrailTrouble("trail.is-practice", str(trail))
         for stored in reader.events(kinds={"person added", "wrench added"}):
             match stored.event.body:
                 case PersonAdded() as person:
