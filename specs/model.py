@@ -136,7 +136,7 @@ class Sheet:
     cautions: tuple[str, ...] = ()
     assemblies: tuple[str, ...] = ()
     assembly_order: AssemblyOrder = AssemblyOrder.ONE_AFTER_ANOTHER
-    decision: str = "simple"  # or "guarded"
+    decision: str = "simple"  # the only rule that is judged so far: inside the limits, ends included
     source_revision: str | None = None
     effectivity: str | None = None
     copied_by: str | None = None

@@ -70,7 +70,7 @@ def _sheet(root: Table) -> Sheet | None:
     cautions = root.texts("cautions")
     assemblies = read_ids(root, "assemblies", root.items("assemblies") or ())
     assembly_order = root.choice("assembly_order", [str(order) for order in AssemblyOrder])
-    decision = root.choice("decision", ("simple", "guarded"))
+    decision = root.choice("decision", ("simple",))
     source_revision, effectivity = root.text("source_revision"), root.text("effectivity")
     copied_by, checked_by = root.text("copied_by"), root.text("checked_by")
     wrench_ids = _ids(root, "wrenches")

@@ -29,7 +29,7 @@ def draw_rows(rows: Sequence[ReadingRow | RejectedRow]) -> None:
         word = row.assignment
         if row.question is not None:
             word += f", {say('record.question', str(row.question))}"
-        cells = (str(row.n), f"{row.t:f}", row.wrench, row.value, row.unit or "", word, row.step or "", row.verdict)
+        cells = (str(row.n), f"{row.t:.1f}", row.wrench, row.value, row.unit or "", word, row.step or "", row.verdict)
         table.add_row(*map(escape, cells), f"{row.confidence:.3f}")
     _console().print(table)
 
@@ -90,8 +90,9 @@ def draw_audit(audit: Audit) -> None:
     console.print(f"\n[bold]{escape(say('record.limits'))}[/bold]")
     limits = _table("step", "target", "low", "high", "value", "unit", "verdict", "stands", "evidence", "lane", "t")
     for each in audit.limits:
-        cells = (each.step, each.target, each.low, each.high, each.value, each.unit, each.verdict, each.standing)
-        texts = [escape(text or "") for text in (*cells, each.evidence, each.lane)]
+        numbers = (_trimmed(each.target), _trimmed(each.low), _trimmed(each.high), each.value)
+        cells = (each.step, *numbers, each.unit, each.verdict, each.standing, each.evidence, each.lane)
+        texts = [escape(text or "") for text in cells]
         limits.add_row(*texts, _time(each.t))
     console.print(limits)
     console.print(f"[bold]{escape(say('record.wrenches'))}[/bold]")
@@ -104,11 +105,15 @@ def draw_audit(audit: Audit) -> None:
 
 
 def _time(t: Decimal | None) -> str:
-    return "" if t is None else f"{t:f}"
+    return "" if t is None else f"{t:.1f}"
+
+
+def _trimmed(text: str | None) -> str:
+    return text.rstrip("0").rstrip(".") if text is not None and "." in text else text or ""
 
 
 def _table(*columns: str) -> Table:
-    table = Table(box=SIMPLE_HEAD, pad_edge=False)
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0))
     for column in columns:
         right = column in _RIGHT
         table.add_column(say(f"record.column-{column}"), justify="right" if right else "left")

@@ -56,7 +56,7 @@ def ft_lb(number: str) -> Fraction:
 
 def test_every_key_is_read() -> None:
     sheet = parse(EVERY_KEY)
-    assert (sheet.id, sheet.revision, sheet.class_, sheet.decision) == ("every-key", "7", "A", "guarded")
+    assert (sheet.id, sheet.revision, sheet.class_, sheet.decision) == ("every-key", "7", "A", "simple")
     assert (sheet.assemblies, sheet.assembly_order) == (("UF", "UR"), AssemblyOrder.STAGE_BY_STAGE)
     assert (sheet.source_revision, sheet.effectivity) == ("2", "pumps from number 100")
     assert (sheet.copied_by, sheet.checked_by) == ("N. Vale", "O. Ash")
