@@ -177,6 +177,7 @@ class Bench:
             if timer is not None:
                 timer.cancel()
         self._closed = True
+        before = self._trouble
         self._recorder.close()
         with suppress(TimeoutError):
             async with asyncio.timeout(DRAIN_S):
@@ -188,7 +189,7 @@ class Bench:
         self._waiting.clear()
         self._ended = True
         self._wake()
-        if lost:
+        if lost or self._trouble is not before:
             raise self._trouble or TrailTrouble("bench.not-recorded", str(len(lost)))
 
     # --- from the recorder's thread

@@ -8,10 +8,11 @@ that fails to sync is different: nobody knows what is on it, so recording ends.
 import queue
 import threading
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from bridge.core.commands import Answer, Command
 from bridge.core.events import (
+    Assigned,
     Body,
     BytesRejected,
     Event,
@@ -76,6 +77,7 @@ class Recorder(threading.Thread):
         self._jobs: dict[str, Job] = {}
         self.registry = Registry()
         self.job: Job | None = None
+        self._shown = BenchView(0, "", mode, recording=False, trouble=None)
         self._fault: Exception | None = None  # of ours: what arrived is recorded, then it ends the recording
         self.ready = threading.Event()
         self.refused: Exception | None = None
@@ -120,7 +122,8 @@ class Recorder(threading.Thread):
                 jobs[event.job] = Job(self._plan(event.body.sheet), event.job, event.body)
             elif event.job is not None and event.job in jobs:
                 jobs[event.job].fold(stored.seq, event)
-        self._tell(Outcome((), (), self._view(writer)))
+        self._shown = self._view(writer)
+        self._tell(Outcome((), (), self._shown))
 
     def _serve(self, writer: Writer) -> None:
         while True:
@@ -134,62 +137,68 @@ class Recorder(threading.Thread):
                 return
 
     def _record(self, writer: Writer, taken: list[tuple[int, Command]]) -> None:
-        events: list[Event] = []
-        spans: list[tuple[int, Command, int, int]] = []
-        answers: list[tuple[int, Answer]] = []
-        once: set[str] = set()
-        doubled: list[tuple[int, str]] = []
+        made = _Made(writer.size + 1)
         jump = writer.clock_jump()
         if jump is not None:
-            events.append(Event(jump))
+            made.events.append(Event(jump))
+        answers: list[tuple[int, Answer]] = []
+        tickets: dict[str, list[int]] = {}
+        run: list[Command] = []  # readings in a row are decided together: a backlog costs one alignment
         for ticket, command in taken:
-            if command.id in once:
-                doubled.append((ticket, command.id))
-                continue
             known = self._remembered.get(command.id)
             if known is not None:
                 answers.append((ticket, known))
                 continue
-            try:
-                first = len(events)
-                events += self._events(command, writer.size + 1 + first)
-                spans.append((ticket, command, first, len(events)))
-                once.add(command.id)
-            except RefusedError as refused:
-                answers.append((ticket, Answer(command.id, (), refused.reason)))
-        stored = self._commit(writer, events)
+            tickets.setdefault(command.id, []).append(ticket)
+            if len(tickets[command.id]) > 1:
+                continue
+            if run and not (isinstance(command.body, ReadingTaken) and command.job == run[0].job):
+                self._take(run, made)
+                run = []
+            if isinstance(command.body, ReadingTaken):
+                run.append(command)
+            else:
+                self._take([command], made)
+        if run:
+            self._take(run, made)
+        stored = self._commit(writer, made.events, len(taken))
         for each in stored:
             self.registry = self.registry.fold(each)
-        for ticket, command, first, end in spans:
-            answer = Answer(command.id, tuple(stored[first:end]))
-            self._remember(answer)
-            answers.append((ticket, answer))
-        answers += [(ticket, self._remembered[id_]) for ticket, id_ in doubled]
-        self._tell(Outcome(tuple(answers), tuple(stored), self._view(writer)))
+        for id_, waiting in tickets.items():
+            answer = Answer(id_, tuple(stored[at] for at in made.owned.get(id_, ())), made.refused.get(id_))
+            if answer.refused is None:
+                self._remember(answer)
+            answers += [(ticket, answer) for ticket in waiting]
+        self._shown = self._view(writer)
+        self._tell(Outcome(tuple(answers), tuple(stored), self._shown))
         if self._fault is not None:
             raise self._fault
 
-    def _commit(self, writer: Writer, events: list[Event]) -> list[Stored]:
-        try:
-            return writer.append(events)
-        except NotRecorded as error:
-            return self._insist(writer, events, error)
+    def _commit(self, writer: Writer, events: list[Event], commands: int) -> list[Stored]:
+        """Record the events, however long it takes; behind them, that recording had stopped."""
+        stored: list[Stored] = []
+        while True:
+            try:
+                return stored + writer.append(events)
+            except NotRecorded as error:
+                stored += self._insist(writer, events, error)
+                events = [Event(StorageFaulted(_reason(error), commands + self._queue.qsize()))]
 
     def _insist(self, writer: Writer, events: list[Event], error: NotRecorded) -> list[Stored]:
-        pause, first = FIRST_PAUSE_S, error
+        pause = FIRST_PAUSE_S
         while True:
             if error.failure is Failure.SYNC:
                 raise error
-            self._tell(Outcome((), (), replace(self._view(writer), recording=False, trouble=_reason(error))))
-            if self._closing.wait(pause) and self._queue.empty():
-                raise error
+            # What the job has taken meanwhile is not recorded: the last picture stands.
+            self._tell(Outcome((), (), replace(self._shown, recording=False, trouble=_reason(error))))
+            last_try = self._closing.wait(pause)
             pause = min(pause * 2, LONGEST_PAUSE_S)
             try:
-                stored = writer.recover(events)
-                waited = self._queue.qsize()
-                return stored + writer.append([Event(StorageFaulted(_reason(first), waited))])
+                return writer.recover(events)
             except NotRecorded as again:
                 error = again
+                if last_try:
+                    raise
 
     def _ended(self, writer: Writer, error: Exception) -> Outcome:
         trouble = error if isinstance(error, TrailTrouble) else TrailTrouble("bench.ended", type(error).__name__)
@@ -205,8 +214,33 @@ class Recorder(threading.Thread):
 
     # --- what a command leads to
 
-    def _events(self, command: Command, next_seq: int) -> list[Event]:
-        """Raises `RefusedError`; then nothing has changed."""
+    def _take(self, commands: list[Command], made: "_Made") -> None:
+        """Add what the commands lead to: one command, or readings of one job in a row."""
+        job, events, given = None, [], []
+        for command in commands:
+            try:
+                job, event = self._event(command)
+            except RefusedError as refused:
+                made.refused[command.id] = refused.reason
+                continue
+            events.append(event)
+            given.append(command.id)
+        if not events:
+            return
+        decided = events if job is None else self._decided(job, _numbered(events, job), made.next_seq)
+        of_reading = {}
+        for at, event in enumerate(decided):
+            body = event.body
+            owner = given[at] if at < len(given) else given[-1]
+            if isinstance(body, ReadingTaken):
+                of_reading[body.n] = owner
+            elif isinstance(body, Assigned):
+                owner = of_reading.get(body.n, owner)
+            made.owned.setdefault(owner, []).append(len(made.events))
+            made.events.append(event)
+
+    def _event(self, command: Command) -> tuple[Job | None, Event]:
+        """The event that a command asks for, and the job that is to decide on it. Raises `RefusedError`."""
         body = command.body
         job = self.job if command.job is None or isinstance(body, JobStarted) else self._jobs.get(command.job)
         reason = refusal(command, job, self.registry)
@@ -218,23 +252,22 @@ class Recorder(threading.Thread):
             raise RefusedError(Reason("bench.job-running", (running.id, running.started.asset)))
         if isinstance(body, JobStarted) and command.job is not None:
             event = Event(body, command.person, None, command.job)
-            self._keep_sheet(event)
             self.job = self._jobs[command.job] = Job(self._plan(body.sheet), command.job, body)
-            return [event]
+            return None, event
         event = Event(body, command.person, command.wrench, None if job is None else job.id)
         self._keep_sheet(event)
-        if job is None:
-            return [Event(body, command.person, command.wrench)]
-        self.job = job
-        return self._decided(job, _numbered(event, job), next_seq)
+        if job is not None:
+            self.job = job
+        return job, event
 
-    def _decided(self, job: Job, event: Event, next_seq: int) -> list[Event]:
+    def _decided(self, job: Job, events: list[Event], next_seq: int) -> list[Event]:
         """What the job makes of it. Behind a fault of ours what arrived is recorded, then that is raised."""
         if self._fault is not None:
-            return [event]
-        events = [event, *_of_the_wrench(event, job)]
+            return events
+        behind = [each for event in events for each in _of_the_wrench(event, job)]
+        overloads = [each for event in events for each in _overloaded(event, job)]
         try:
-            return job.decide(events, next_seq) + _overloaded(event, job)
+            return job.decide([*events, *behind], next_seq) + overloads
         except Exception as fault:  # raised behind the commit
             self._fault = fault
             return events
@@ -259,13 +292,32 @@ class Recorder(threading.Thread):
         return look(self.job, seq=writer.size, head=str(writer.head), mode=self._mode, registry=self.registry)
 
 
-def _numbered(event: Event, job: Job) -> Event:
-    body = event.body
-    if not isinstance(body, ReadingTaken | BytesRejected):
-        return event
-    last = max(next(reversed(job.intake.readings), 0), job.rejects[-1].n if job.rejects else 0)
-    serial = job.bindings[body.lane].serial
-    return replace(event, body=replace(body, n=last + 1), wrench=event.wrench or serial)
+@dataclass(slots=True)
+class _Made:
+    """Events of one commit, whose answer each belongs to, and what is refused."""
+
+    first_seq: int
+    events: list[Event] = field(default_factory=list)
+    owned: dict[str, list[int]] = field(default_factory=dict)
+    refused: dict[str, Reason] = field(default_factory=dict)
+
+    @property
+    def next_seq(self) -> int:
+        return self.first_seq + len(self.events)
+
+
+def _numbered(events: list[Event], job: Job) -> list[Event]:
+    n = max(next(reversed(job.intake.readings), 0), job.rejects[-1].n if job.rejects else 0)
+    numbered = []
+    for event in events:
+        body = event.body
+        if isinstance(body, ReadingTaken | BytesRejected):
+            n += 1
+            serial = event.wrench or job.bindings[body.lane].serial
+            numbered.append(replace(event, body=replace(body, n=n), wrench=serial))
+        else:
+            numbered.append(event)
+    return numbered
 
 
 def _overloaded(event: Event, job: Job) -> list[Event]:
