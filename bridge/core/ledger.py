@@ -210,7 +210,7 @@ class Ledger(Progress):
                 self._dropped(fact.about or "")
             case "checked":
                 self._good_check(fact.about or "")
-            case "override":
+            case "override" if fact.value in ("wait", "hold"):
                 self.set_aside.add(fact.about or "")
             case "decision":
                 self._decided(fact)

@@ -219,3 +219,19 @@ def test_a_decision_is_evidence_for_what_it_is_about(work: Start) -> None:
     job.end()
     assert job.told()[1] == ("due", "A1/A.2", "over")
     assert job.told()[-1] == ("redo", "A1/A.2", "within")
+
+
+def test_a_long_stage_of_equal_targets_asks_nothing(work: Start, parts: Parts) -> None:
+    group, torque = parts
+    job = work(group("C", "W1", 200) + torque("C1", "C", "60 ft·lb") + torque("C2", "C", "90 ft·lb"))
+    job.pulls(*["60"] * 200, *["90"] * 200)
+    job.end()
+    assert [row.step for row in job.rows] == [step.id for step in job.plan.steps]
+    assert {row.assignment for row in job.rows} == {"due"}
+
+
+def test_an_override_of_a_wrench_sets_no_wait_aside(work: Start, parts: Parts) -> None:
+    job = waiting(work, parts)
+    job.do(Overridden(job.t, "wrench-out-of-date", "W", "only one at hand"), "Piet Karsholm")
+    job.pull(90)
+    assert job.told()[-1][0] == "ahead"

@@ -1,6 +1,8 @@
 """Sheets from files: bytes, sizes, what is no sheet at all, and samples by name."""
 
 import os
+import shutil
+import tempfile
 from hashlib import sha256
 from pathlib import Path
 
@@ -64,12 +66,34 @@ def test_a_pipe_does_not_hold_the_program(tmp_path: Path) -> None:
     assert refused(tmp_path / "pipe.toml") == "sheet.file-not-plain"
 
 
-@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="the superuser may read every file")
-def test_a_file_without_rights(tmp_path: Path) -> None:
-    path = tmp_path / "sheet.toml"
-    path.write_bytes(b"sheet = 1")
-    path.chmod(0)
-    assert refused(path) == "sheet.file-unreadable"
+def as_nobody(path: Path) -> str:
+    """Code of the refusal when a user without rights reads the sheet; the superuser may read every file."""
+    read, write = os.pipe()
+    child = os.fork()
+    if child == 0:
+        if os.geteuid() == 0:
+            os.setgid(65534)
+            os.setuid(65534)
+        os.write(write, refused(path).encode())
+        os._exit(0)
+    os.close(write)
+    with os.fdopen(read) as said:
+        code = said.read()
+    os.waitpid(child, 0)
+    return code
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="this system does not fork")
+def test_a_file_without_rights() -> None:
+    folder = Path(tempfile.mkdtemp(prefix="witnessmark-"))
+    folder.chmod(0o755)  # the tester's own folder would refuse a stranger by itself
+    try:
+        path = folder / "sheet.toml"
+        path.write_bytes(b"sheet = 1")
+        path.chmod(0)
+        assert as_nobody(path) == "sheet.file-unreadable"
+    finally:
+        shutil.rmtree(folder)
 
 
 def test_every_sample_can_be_read() -> None:
