@@ -29,6 +29,7 @@ REDO_UNPROVEN = 0.01  # the same for a pull whose unit is unproven: nobody at th
 REDO_LATER = 0.002  # an under or voided step taken up while its stage goes on
 REDO_AT_END = 0.15  # … or when the rest of its stage is done
 REDO_VOIDED = 0.5  # the first voided step: it is what the screen asks for
+REDO_NEXT_VOIDED = 0.015  # another voided step before the first
 REDO_OVER = 0.003  # pulling on an over again without loosening
 AGAIN = 0.002  # a further pull on the step just served ("just one more"), 3 s after it
 AGAIN_FADES_S = 2.0  # … and less the longer the pause: a walk to the next position takes longer

@@ -63,7 +63,6 @@ class Ledger(Progress):
         self.turned: dict[int, Fraction] = {}
         self.measured: dict[int, str] = {}
         self.evidence: dict[int, str] = {}
-        self.accepted: set[int] = set()  # open steps that a named person accepted
         self.now = Decimal(0)
         self._bindings = {binding.lane: binding for binding in bindings}
         self._by: dict[int, str] = {}  # step -> lane that served it last

@@ -147,7 +147,7 @@ class Routes:
                     if index == last:
                         continue
                     if state == State.VOIDED:
-                        yield Way(index, later if voided else costs.REDO_VOIDED)
+                        yield Way(index, costs.REDO_NEXT_VOIDED if voided else costs.REDO_VOIDED)
                         voided = True
                     elif state == State.UNDER:
                         yield Way(index, later)

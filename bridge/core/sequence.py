@@ -3,8 +3,8 @@
 A wrench tells nothing of order; these rules say what a pull means that comes too soon. A pull on a step whose turn has
 not come is `ahead`: it keeps its verdict, raises a finding and itself holds nothing. The turn of a step has not come if
 
-1. the earlier tightening step at the same place is not served, or voided, or over (an over, a strip or a crack holds
-   the later stages of that position, never other positions);
+1. the earlier tightening step at the same place is not served, or voided, or over and not accepted by a named person
+   (an over, a strip or a crack holds the later stages of that position, never other positions);
 2. the step is a turn, and that earlier step (the snug) is under or unproven;
 3. no step of the stage before it in the same assembly has been served: one served step is enough, since a skipped
    position holds only itself;
@@ -42,6 +42,7 @@ class Progress:
         self.released: set[int] = set()  # visits whose hold point is released
         self.set_aside: set[str] = set()  # visit ids whose wait or hold a named person set aside
         self.still: dict[int, bool] = {}  # round step -> whether its nut was still
+        self.accepted: set[int] = set()  # open steps that a named person accepted as they are
 
     def begun(self, visit: Visit) -> bool:
         """Whether any step of the visit was served."""
@@ -84,7 +85,7 @@ def _earlier(progress: Progress, step: Step, t: Decimal) -> Reason | None:  # no
             return Reason("match.earlier-not-served", (before.id,))
         case State.VOIDED:
             return Reason("match.earlier-voided", (before.id,))
-        case State.OVER:
+        case State.OVER if at not in progress.accepted:
             return Reason("match.earlier-over", (before.id,))
         case State.UNDER | State.UNPROVEN if step.stage.do is Do.ANGLE:
             return Reason("match.snug-not-proven", (before.id,))

@@ -235,3 +235,14 @@ def test_an_override_of_a_wrench_sets_no_wait_aside(work: Start, parts: Parts) -
     job.do(Overridden(job.t, "wrench-out-of-date", "W", "only one at hand"), "Piet Karsholm")
     job.pull(90)
     assert job.told()[-1][0] == "ahead"
+
+
+def test_an_accepted_over_holds_its_position_no_longer(work: Start) -> None:
+    for choice, word in (("accept", "due"), (None, "ahead")):
+        job = work()
+        job.pulls(52, 44, 44, 44)
+        job.pulls(11, 11, 11, 11)
+        if choice is not None:
+            job.do(Disposed(job.t, "A1/A.1", choice, "chief", "within the margin of the part"), "Piet Karsholm")
+        job.pulls(71)
+        assert job.told()[-1] == (word, "A2/A.1", "within")
