@@ -30,7 +30,7 @@ class Fault:
     args: tuple[str, ...] = ()
 
 
-class SheetErrors(SpecError):  # noqa: N818 - it holds many
+class SheetErrors(SpecError):
     """All faults of one sheet, in the order of its lines."""
 
     def __init__(self, faults: tuple[Fault, ...]) -> None:

@@ -108,7 +108,10 @@ class Alignment:
             index = self.plan.by_id.get(fact.about or "")
             state = State.NEVER if index is None else spot.states[index]
             return costs.DECIDED_ON[State(state)]
-        if fact.word in ("loosened", "moved", "still"):
+        if fact.word in ("moved", "still"):
+            just = any(self.plan.steps[index].place == fact.about for _, index in spot.last)
+            return 1.0 if just else costs.FELT_ELSEWHERE
+        if fact.word == "loosened":
             served = any(spot.states[index] != State.NEVER for index in self.plan.at_place.get(fact.about or "", ()))
         else:
             return 1.0

@@ -7,7 +7,7 @@ They are choices of ours, from trade practice (no published figures exist for th
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
-from math import exp, log, pi, sqrt
+from math import exp, isinf, log, pi, sqrt
 
 from bridge.core.judge import final_limits
 from bridge.core.states import State
@@ -22,7 +22,7 @@ LEAVE_ONE = 0.008  # going to the next stage with one step of this one left out
 LEAVE_MORE = 0.35  # … and for each further one left out
 JUMP = 0.0008  # one stage too far with this one complete; each further stage again
 SWITCH = 0.004  # to another assembly before this one is done
-SECOND_PERSON = 0.3  # the first pull of a second wrench while another is at work: a second person starts elsewhere
+SECOND_PERSON = 0.3  # first pull of a second wrench of one role while the first is at work: a second person elsewhere
 OTHER_ROLE = 0.0002  # a wrench used on the other wrench's group
 REDO_NOW = 0.9  # straight after an under, the same place again: the screen asks for it
 REDO_UNPROVEN = 0.01  # the same for a pull whose unit is unproven: nobody at the bench need know of it
@@ -31,12 +31,12 @@ REDO_AT_END = 0.15  # … or when the rest of its stage is done
 REDO_VOIDED = 0.5  # the first voided step: it is what the screen asks for
 REDO_NEXT_VOIDED = 0.015  # another voided step before the first
 REDO_OVER = 0.003  # pulling on an over again without loosening
-AGAIN = 0.002  # a further pull on the step just served ("just one more"), 3 s after it
-AGAIN_FADES_S = 2.0  # … and less the longer the pause: a walk to the next position takes longer
-AGAIN_LATE = 0.02  # … but not less than this share of it
+AGAIN = 0.0005  # a further pull on the step just served ("just one more"), when the pause says nothing
+AGAIN_LEAST = 0.1  # … and not less than this share of it however long the pause
 AGAIN_OLD = 0.00002  # a further pull on a step of an earlier stage
 STRAY = 0.002  # a pull that is not for this job at all
 FURTHER_ROUND = 0.6  # a loop goes into another round while something moved or nobody said
+FELT_ELSEWHERE = 0.03  # "moved" or "still" is said of another place than the one just pulled
 SAID_OF_NOTHING = 0.01  # a person loosens what this hypothesis says was never pulled
 DECIDED_ON = {  # a person decides on a step in this state: it is an over, or something else that waits
     State.NEVER: 0.01,
@@ -47,6 +47,12 @@ DECIDED_ON = {  # a person decides on a step in this state: it is an over, or so
     State.VOIDED: 0.01,
     State.DONE: 0.01,
 }
+
+# --- how long people pause, seconds
+WALK_S, WALK_SPREAD = 11.0, 0.6  # to the next position of a stage: median, and spread of the logarithm
+CHANGE_S, CHANGE_SPREAD = 40.0, 0.9  # to the next stage: another look at the sheet, another socket, another wrench
+AGAIN_MEAN_S = 2.0  # to "just one more", counted from the 3 s that still belong to the pull
+PAUSE_MOST = 30.0  # no pause says more than this, either way
 
 # --- how a value lies about its target, as a log ratio
 SCATTER = 0.04  # hand and wrench together, one standard deviation
@@ -70,6 +76,26 @@ SLIP_UNITS = ("N·m", "ft·lb", "in·lb", "kgf·m", "kgf·cm")
 
 def _normal(x: float, scatter: float) -> float:
     return exp(-0.5 * (x / scatter) ** 2) / (scatter * sqrt(2 * pi))
+
+
+def change_pause(gap_s: float) -> float:
+    """How much more a pause speaks for a change of stage than for a walk to the next position."""
+    if isinf(gap_s) or gap_s <= 0:
+        return 1.0
+    ratio = _pause(gap_s, CHANGE_S, CHANGE_SPREAD) / _pause(gap_s, WALK_S, WALK_SPREAD)
+    return min(max(ratio, 1 / PAUSE_MOST), PAUSE_MOST)
+
+
+def again_pause(gap_s: float) -> float:
+    """How much more a pause speaks for a further pull on the same step than for a walk to the next position."""
+    if isinf(gap_s) or gap_s <= 0:
+        return 1.0
+    ratio = exp((3 - gap_s) / AGAIN_MEAN_S) / AGAIN_MEAN_S / _pause(gap_s, WALK_S, WALK_SPREAD)
+    return min(max(ratio, AGAIN_LEAST), PAUSE_MOST)
+
+
+def _pause(gap_s: float, median_s: float, spread: float) -> float:
+    return max(_normal(log(gap_s / median_s), spread) / gap_s, 1e-9)
 
 
 @cache

@@ -7,7 +7,6 @@ position is tried, and the last step of the stage stays due (a finding says so).
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import exp
 
 from bridge.core import costs
 from bridge.core.states import State
@@ -87,11 +86,21 @@ class Routes:
                     unserved.append((visit, first, chance))
         last = dict(spot.last).get(lane)
         onward = 1 - costs.REDO_NOW if last is not None and spot.states[last] == State.UNDER else 1.0
-        for way in self._onward(spot, unserved, last):
-            yield Way(way.step, way.prior * onward)
+        here = None if last is None else self.plan.steps[last].visit
+        change = costs.change_pause(gap_s)
+        second = last is None and self._other_at_work(spot, role)
+        for way in self._onward(spot, unserved, last, second):
+            moved = here is not None and self.plan.steps[way.step].visit != here
+            yield Way(way.step, way.prior * onward * (change if moved else 1.0))
         yield from self._again(spot, role, last, gap_s)
 
-    def _onward(self, spot: Spot, unserved: list[tuple[Visit, int, float]], last: int | None) -> Iterator[Way]:
+    def _other_at_work(self, spot: Spot, role: str) -> bool:
+        """Whether another wrench of the same role has pulled already."""
+        return any(self._role(self.plan.visits[self.plan.steps[step].visit]) == role for _, step in spot.last)
+
+    def _onward(
+        self, spot: Spot, unserved: list[tuple[Visit, int, float]], last: int | None, second: bool
+    ) -> Iterator[Way]:
         if not unserved:
             return
         here = None if last is None else self.plan.steps[last].visit
@@ -110,7 +119,7 @@ class Routes:
             elif visit.assembly != home.assembly:
                 if visit.assembly in firsts or visit.assembly == assembly:
                     continue
-                prior = costs.SWITCH if here is not None or not spot.last else costs.SECOND_PERSON
+                prior = costs.SECOND_PERSON if second else costs.SWITCH
             elif i < base:
                 prior = costs.BACK
             else:
@@ -134,7 +143,6 @@ class Routes:
                 yield Way(index, prior * costs.LEAVE_ONE)
 
     def _again(self, spot: Spot, role: str, last: int | None, gap_s: float) -> Iterator[Way]:
-        fading = max(exp((3 - gap_s) / costs.AGAIN_FADES_S), costs.AGAIN_LATE)
         voided = False
         for visit in self._visits[role]:
             newest = spot.states.rfind(State.WITHIN, visit.first, visit.end)
@@ -159,7 +167,7 @@ class Routes:
                 yield Way(newest, costs.AGAIN_OLD)
         if last is not None and self._role(self.plan.visits[self.plan.steps[last].visit]) == role:
             state = State(spot.states[last])
-            yield Way(last, costs.AGAIN * fading if state is State.WITHIN else _REDO_HERE[state])
+            yield Way(last, costs.AGAIN * costs.again_pause(gap_s) if state is State.WITHIN else _REDO_HERE[state])
 
 
 _REDO_HERE = {
