@@ -14,6 +14,9 @@ from bridge.cli.cautions import show_cautions
 @click.option("--asset", help=words.say("screen.option-asset"))
 @click.option("--person", "people", multiple=True, required=True, help=words.say("screen.option-person"))
 @click.option("--wrench", "wrenches", multiple=True, metavar="W1=SERIAL@PORT", help=words.say("screen.option-wrench"))
+@click.option(
+    "--set-aside", "aside", multiple=True, metavar="WHAT=SERIAL:REASON", help=words.say("screen.option-aside")
+)
 @click.option("--resume", default="ask", metavar="JOB|ask|new", help=words.say("screen.option-resume"))
 @click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
 def capture(
@@ -22,6 +25,7 @@ def capture(
     asset: str | None,
     people: tuple[str, ...],
     wrenches: tuple[str, ...],
+    aside: tuple[str, ...],
     resume: str,
     as_json: bool,
 ) -> int:
@@ -30,7 +34,7 @@ def capture(
     import os
 
     from bridge.cli.capture_job import Wanted, run
-    from bridge.cli.capture_lane import check_lanes, lane
+    from bridge.cli.capture_lane import check_lanes, lane, set_aside
     from bridge.cli.screen_keys import is_terminal
     from bridge.config import build
     from specs.expand import expand
@@ -43,4 +47,6 @@ def capture(
     if not as_json:
         show_cautions(*plan.sheet.cautions)
     style = "json" if as_json else "screen" if is_terminal() else "lines"
-    return asyncio.run(run(Wanted(plan, name, place, asset, people, lanes, resume, style)))
+    return asyncio.run(
+        run(Wanted(plan, name, place, asset, people, lanes, resume, style, tuple(map(set_aside, aside))))
+    )

@@ -10,9 +10,9 @@ from pathlib import Path
 import click
 
 from bridge import words
-from bridge.cli.capture_lane import Lane
+from bridge.cli.capture_lane import Lane, SetAside
 from bridge.cli.screen_live import Watched, stopping, watch
-from bridge.core.events import Binding, JobStarted, PersonAdded, WrenchAdded
+from bridge.core.events import Binding, JobStarted, Overridden, PersonAdded, WrenchAdded
 from bridge.core.view import BenchView
 from bridge.errors import FINDINGS, NOTHING_TO_DECIDE, BadInput, TrailTrouble
 from bridge.service.bench import Bench
@@ -37,6 +37,7 @@ class Wanted:
     lanes: tuple[Lane, ...]
     resume: str  # a job's id or its beginning, "ask" or "new"
     style: str  # screen | lines | json
+    aside: tuple[SetAside, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,11 +71,12 @@ async def _work(wanted: Wanted, bindings: Sequence[Binding], unfinished: Unfinis
     stop = asyncio.Event()
     listeners: list[asyncio.Task[None]] = []
     after = bench.view.seq
+    overrides = [Overridden(bench.now(), each.what, each.serial, each.reason) for each in wanted.aside]
     try:
         if unfinished is None:
-            await start_job(bench, wanted.plan, wanted.asset or "", wanted.people, bindings)
+            await start_job(bench, wanted.plan, wanted.asset or "", wanted.people, bindings, overrides=overrides)
         else:
-            await resume_job(bench, unfinished.id, bindings, wanted.people[0])
+            await resume_job(bench, unfinished.id, bindings, wanted.people[0], overrides)
         with stopping(stop):
             listeners = [asyncio.create_task(_listen(bench, each), name=f"lane {each.lane}") for each in bindings]
             for task in listeners:

@@ -28,6 +28,27 @@ def lane(text: str) -> Lane:
     return Lane(name.strip(), serial.strip(), port.strip())
 
 
+REFUSALS = ("wrench-out-of-date", "wrench-out-of-range", "wrench-without-certificate", "wrench-quarantined")
+
+
+@dataclass(frozen=True, slots=True)
+class SetAside:
+    """A refusal before the first pull that the person at the bench sets aside, with a reason."""
+
+    what: str
+    serial: str
+    reason: str
+
+
+def set_aside(text: str) -> SetAside:
+    """Read `wrench-out-of-date=SERIAL:REASON`. Raises `BadInput`."""
+    what, equals, rest = text.partition("=")
+    serial, colon, reason = rest.partition(":")
+    if what.strip() not in REFUSALS or not (equals and colon and serial.strip() and reason.strip()):
+        raise BadInput("capture.aside-form", text, ", ".join(REFUSALS))
+    return SetAside(what.strip(), serial.strip(), reason.strip())
+
+
 def check_lanes(lanes: tuple[Lane, ...], roles: tuple[str, ...]) -> None:
     """Every role of the sheet is bound, every lane serves one, no wrench or port twice. Raises `BadInput`."""
     for bound in lanes:

@@ -8,6 +8,7 @@
 | m, s  | in a round pass the nut of the last pull moved, or stood still  |
 | d     | the look or condition that is due is done                       |
 | r     | a hold point is released by another person; asks which and who  |
+| o     | a named person decides on an open step; asks which, how and why |
 | v     | a value measured by hand; asks for it                           |
 | x     | the last pull is not for this job                               |
 | w     | a wrench was dropped; asks which where there are more           |
@@ -20,7 +21,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from bridge import words
-from bridge.core.events import Body, JobSigned, Said
+from bridge.core.events import Body, Disposed, JobSigned, Said
 from bridge.core.view import BenchView
 from specs import units
 
@@ -71,6 +72,8 @@ class Dialog:
                 return Dialog("loosened" if key.lower() == "l" else "replaced", _last_place(view)), Outcome()
             case "r":
                 return Dialog("hold"), Outcome()
+            case "o":
+                return Dialog("decide", ", ".join(step for step, _ in view.open_steps)), Outcome()
             case "v":
                 step = _to_measure(view)
                 return (self, _hint("capture.no-value")) if step is None else (Dialog("value", step), Outcome())
@@ -124,6 +127,8 @@ class Dialog:
                 return (
                     Outcome(Said(now, "done", stage), person=name.strip()) if name else _hint("capture.nothing-typed")
                 )
+            case "decide":
+                return _decided(typed, now)
             case "sign" if typed.lower() in ("y", "yes"):
                 return Outcome(JobSigned(now, "fitter", "finished"))
         return _hint("capture.not-signed")
@@ -136,6 +141,19 @@ class Dialog:
             return Outcome(Said(now, "display", units.canonical(token), lane=lane))
         except units.UnitError as error:
             return Outcome(hint=words.say(error.code, *error.words))
+
+
+CHOICES = {"accept": "accept", "redo": "loosen and redo", "replace": "replace"}
+
+
+def _decided(typed: str, now: Decimal) -> Outcome:
+    """Read `T1/T.4 replace Piet Karsholm: cracked housing`."""
+    step, _, rest = typed.partition(" ")
+    choice, _, rest = rest.strip().partition(" ")
+    name, _, reason = (part.strip() for part in rest.partition(":"))
+    if choice not in CHOICES or not name or not reason:
+        return _hint("capture.not-decided", ", ".join(CHOICES))
+    return Outcome(Disposed(now, step, CHOICES[choice], name, reason), person=name)
 
 
 def place_of(step: str | None) -> str | None:

@@ -54,24 +54,36 @@ async def start_job(
     return job
 
 
-async def resume_job(bench: Bench, job_id: str, bindings: Sequence[Binding], person: str) -> None:
-    """Go on with an unfinished job; job time goes on from its last event. Raises `BadInput`."""
+async def resume_job(
+    bench: Bench, job_id: str, bindings: Sequence[Binding], person: str, overrides: Sequence[Overridden] = ()
+) -> None:
+    """Go on with an unfinished job; job time goes on from its last event. Raises `BadInput`.
+
+    What was set aside when the job was started stays set aside; `overrides` are as for `start_job`.
+    """
     if person not in bench.registry.people:
         raise BadInput("bench.person-unknown", person)
     job = bench.jobs().get(job_id)
     if job is None:
         raise BadInput("bench.job-unknown", job_id)
-    for _, reason in refusals(job.plan, bindings, bench.registry, _today(bench)):
-        raise BadInput(reason.code, *reason.args)
+    known = (*(override for _, override in job.overrides), *overrides)
+    set_aside = {(override.what, override.about) for override in known if override.reason.strip()}
+    for serial, reason in refusals(job.plan, bindings, bench.registry, _today(bench)):
+        if (reason.code.partition(".")[2], serial) not in set_aside:
+            raise BadInput(reason.code, *reason.args)
     last = next((each.last_utc for each in bench.unfinished if each.job == job_id), "")
     gap_s = 0
     if last:
         gap_s = max(int((datetime.fromisoformat(bench.clock.utc()) - datetime.fromisoformat(last)).total_seconds()), 0)
     bench.set_time(job.now + gap_s)
     body = JobResumed(bench.now(), tuple(bindings), gap_s)
-    (answer,) = await bench.submit(Command(str(uuid4()), body, person, job=job_id))
-    if answer.refused is not None:
-        raise BadInput(answer.refused.code, *answer.refused.args)
+    commands = [
+        Command(str(uuid4()), body, person, job=job_id),
+        *(Command(str(uuid4()), override, person, override.about, job_id) for override in overrides),
+    ]
+    for answer in await bench.submit(*commands):
+        if answer.refused is not None:
+            raise BadInput(answer.refused.code, *answer.refused.args)
 
 
 def refusals(plan: Plan, bindings: Sequence[Binding], registry: Registry, today: date) -> Iterator[tuple[str, Reason]]:

@@ -5,9 +5,11 @@ from decimal import Decimal
 
 import pytest
 
+from bridge import words
 from bridge.cli.screen_dialog import Dialog, place_of
-from bridge.core.events import Body, JobSigned, Said
+from bridge.core.events import Body, Disposed, JobSigned, Said
 from bridge.core.view import BenchView, DueView, LaneView, LastView, PlaceView, QuestionView
+from specs.model import Do
 
 NOW = Decimal(7)
 LANE = LaneView("W1", "W1", "A1", "large wrench", "ft·lb", "up", None)
@@ -115,3 +117,39 @@ def test_release_is_said_by_the_named_person() -> None:
 def test_place_of_a_step(step: str | None, place: str | None) -> None:
     """The fastener that a step is at."""
     assert place_of(step) == place
+
+
+@pytest.mark.parametrize("do", [*(each.value for each in Do), "hold"])
+def test_everything_that_can_be_due_has_words(do: str) -> None:
+    assert words.say(f"capture.do-{do}", "C.5")
+
+
+@pytest.mark.parametrize("mark", ["next", "due", "under", "within", "over", "unproven", "void", "ahead"])
+def test_every_mark_has_words(mark: str) -> None:
+    assert words.say(f"capture.mark-{mark}")
+
+
+@pytest.mark.parametrize("word", ["loosened", "replaced", "value", "dropped", "display", "hold", "decide", "sign"])
+def test_every_dialog_asks_in_words(word: str) -> None:
+    assert Dialog(word, "x").prompt.endswith("_")
+
+
+@pytest.mark.parametrize(
+    ("typed", "choice"),
+    [("T1/T.4 replace Piet Karsholm: cracked", "replace"), ("C1/C.1 redo A B: pulled too far", "loosen and redo")],
+)
+def test_a_named_person_decides_with_a_reason(typed: str, choice: str) -> None:
+    outcome = Dialog("decide", "", typed).press("\r", BenchView(1, "", "work", True, None), Decimal(5))[1]
+    assert isinstance(outcome.body, Disposed)
+    assert (outcome.body.choice, outcome.body.step, outcome.person) == (
+        choice,
+        typed.split()[0],
+        outcome.body.authority,
+    )
+
+
+@pytest.mark.parametrize("typed", ["", "T1/T.4", "T1/T.4 keep A: b", "T1/T.4 accept A", "T1/T.4 accept : why"])
+def test_half_a_decision_decides_nothing(typed: str) -> None:
+    outcome = Dialog("decide", "", typed).press("\r", BenchView(1, "", "work", True, None), Decimal(5))[1]
+    assert outcome.body is None
+    assert outcome.hint
