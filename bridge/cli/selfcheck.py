@@ -1,6 +1,7 @@
 """`witnessmark selfcheck`: what this installation stands on, each part tried for real."""
 
 import asyncio
+import json
 import platform
 from collections.abc import Callable
 from pathlib import Path
@@ -11,40 +12,66 @@ import click
 from bridge import words
 from bridge.errors import FINDINGS, NOTHING_TO_DECIDE, Trouble
 from drivers.errors import DriverError
+from specs.errors import SpecError
 
 LIMIT_S = 10.0
 LINE = b"A1023,000001,27.5,ft.lb,CW\r\n"
 
 
 @click.command("selfcheck", help=words.say("bench.command-selfcheck"))
-def selfcheck() -> int:
+@click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
+def selfcheck(as_json: bool) -> int:
     """Exit code 1 where a part does not do what it must."""
     from importlib.metadata import version
 
     from bridge.trail.connection import library
 
     settings = {each.name: each.value for each in library()}
-    click.echo(words.say("bench.versions", version("witnessmark"), platform.python_version(), settings["sqlite"]))
+    versions = (version("witnessmark"), platform.python_version(), settings["sqlite"], version("pyserial"))
     wal = "bench.wal-reset-kept-away" if settings["wal-reset fault"] == "yes" else "bench.wal-reset-mended"
-    click.echo(words.say(wal))
-    parts: tuple[tuple[str, Callable[[], object]], ...] = (
-        ("bench.part-trail", _trail),
-        ("bench.part-port", _port),
-        ("bench.part-words", _words),
+    parts = _parts()
+    wrong: dict[str, str | None] = {}
+    if not as_json:
+        click.echo(words.say("bench.versions", *versions[:3]))
+        click.echo(words.say("register.pyserial", versions[3]))
+        click.echo(words.say(wal))
+    for name, part in parts:
+        why = wrong[name] = _why_not(part)
+        if not as_json:
+            line = ("bench.part-works", name) if why is None else ("bench.part-wrong", name, why)
+            click.echo(words.say(*line))
+    if as_json:
+        found = {
+            "versions": dict(zip(("witnessmark", "python", "sqlite", "pyserial"), versions, strict=True)),
+            "wal_reset": words.say(wal),
+            "parts": [{"part": name, "works": why is None, "why": why} for name, why in wrong.items()],
+        }
+        click.echo(json.dumps(found, ensure_ascii=False))
+    return FINDINGS if any(why is not None for why in wrong.values()) else NOTHING_TO_DECIDE
+
+
+def _parts() -> tuple[tuple[str, Callable[[], object]], ...]:
+    from drivers.load import builtin_profiles
+    from specs.load import samples
+
+    return (
+        (words.say("bench.part-trail"), _trail),
+        (words.say("bench.part-port"), _port),
+        (words.say("register.part-profiles", ", ".join(builtin_profiles())), _profiles),
+        (words.say("register.part-samples", ", ".join(samples())), _samples),
+        (words.say("bench.part-words"), _words),
     )
-    wrong = [code for code, part in parts if not _tried(words.say(code), part)]
-    return FINDINGS if wrong else NOTHING_TO_DECIDE
 
 
-def _tried(name: str, part: Callable[[], object]) -> bool:
+def _why_not(part: Callable[[], object]) -> str | None:
+    """Why a part does not do what it must; None where it does."""
     try:
         part()
-    except (Trouble, DriverError, OSError, TimeoutError, ValueError, KeyError) as error:
-        why = words.say(error.code, *error.words) if isinstance(error, DriverError) else str(error)
-        click.echo(words.say("bench.part-wrong", name, why or type(error).__name__))
-        return False
-    click.echo(words.say("bench.part-works", name))
-    return True
+    except (DriverError, SpecError) as error:
+        return words.say(error.code, *error.words)
+    except (Trouble, OSError, TimeoutError, ValueError, KeyError) as error:
+        return str(error) or type(error).__name__
+    return None
 
 
 def _trail() -> None:
@@ -97,6 +124,32 @@ async def _read_line() -> None:
             port.close()
     if not isinstance(found[0], Message) or found[0].value != "27.5":
         raise ValueError(repr(found))
+
+
+def _profiles() -> None:
+    """A reading written by each built-in profile is read back by it as it was."""
+    from drivers.load import builtin_profile, builtin_profiles
+    from drivers.reading import Message
+    from drivers.wire.encode import encode
+    from drivers.wire.receive import Receiver
+
+    for name in builtin_profiles():
+        profile = builtin_profile(name)
+        raw = encode(profile, serial="A1023", counter=1, value="27.5", unit="ft.lb", direction="CW")
+        found = Receiver(profile, synced=True).feed(raw)
+        wanted = Message(raw=raw, value="27.5", unit="ft.lb", serial="A1023", counter=1, direction="CW")
+        if found != [wanted]:
+            raise ValueError(f"{name}: {found!r}")
+
+
+def _samples() -> None:
+    """Every sample sheet can be read and worked."""
+    from specs.expand import expand
+    from specs.load import sample, samples
+
+    for name in samples():
+        if not expand(sample(name)).steps:
+            raise ValueError(name)
 
 
 def _words() -> None:

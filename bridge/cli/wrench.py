@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import asdict
 from datetime import date
 from decimal import Decimal, InvalidOperation
+from fractions import Fraction
 
 import click
 
@@ -54,22 +55,29 @@ def add(
     from drivers.registry import profile as known_profile
 
     known_profile(profile)
-    if not serial.strip() or not serial.isprintable():
-        raise BadInput("bench.serial-empty")
+    _refuse_unprintable(serial, "bench.serial-empty")
+    _refuse_unprintable(title, "register.title-empty")
+    if certificate is not None:
+        _refuse_unprintable(certificate, "register.certificate-empty")
     low, high = (_torque(end) for end in ends) if ends is not None else (None, None)
     if low is not None and high is not None and low[1] > high[1]:
         raise BadInput("bench.range-reversed", low[0], high[0])
+    if low is not None and high is not None and low[1] == high[1]:
+        raise BadInput("register.range-empty", low[0])
+    day, due = _day(certified_on), _day(due_on)
+    if day is not None and due is not None and due <= day:
+        raise BadInput("register.due-before", due, day)
     body = WrenchAdded(
         serial.strip(),
-        title,
+        title.strip(),
         units.canonical(unit),
         None if low is None else low[0],
         None if high is None else high[0],
         profile,
-        certificate,
-        _day(certified_on),
-        _day(due_on),
-        tuple(_point(text) for text in points),
+        None if certificate is None else certificate.strip(),
+        day,
+        due,
+        _points(points),
     )
     _record(trail, lambda _: body, person)
     click.echo(words.say("bench.wrench-added", body.serial, body.title))
@@ -114,8 +122,7 @@ def show(serial: str, as_json: bool, trail: str | None) -> int:
 @TRAIL
 def quarantine(serial: str, reason: str, person: str, trail: str | None) -> int:
     """Raises `BadInput` for an unknown wrench or person."""
-    if not reason.strip():
-        raise BadInput("bench.reason-missing")
+    _refuse_unsaid(reason)
 
     def made(registry: Registry) -> Body:
         return WrenchQuarantined(_known(registry, serial).serial, Reason("bench.said", (reason.strip(),)))
@@ -132,8 +139,7 @@ def quarantine(serial: str, reason: str, person: str, trail: str | None) -> int:
 @TRAIL
 def check(serial: str, note: str, person: str, trail: str | None) -> int:
     """Raises `BadInput` for an unknown wrench or person."""
-    if not note.strip():
-        raise BadInput("bench.reason-missing")
+    _refuse_unsaid(note)
     _record(trail, lambda registry: WrenchChecked(_known(registry, serial).serial, note.strip()), person)
     click.echo(words.say("bench.wrench-checked", serial, person))
     return NOTHING_TO_DECIDE
@@ -160,9 +166,22 @@ def _known(registry: Registry, serial: str) -> WrenchAdded:
     return found
 
 
-def _torque(text: str) -> tuple[str, Decimal]:
+def _refuse_unprintable(text: str, code: str) -> None:
+    if not text.strip() or not text.isprintable():
+        raise BadInput(code)
+
+
+def _refuse_unsaid(text: str) -> None:
+    if not text.strip():
+        raise BadInput("bench.reason-missing")
+    _refuse_unprintable(text, "register.text-unprintable")
+
+
+def _torque(text: str) -> tuple[str, Fraction]:
     """As the trail writes it, and in N·m to compare."""
     number, _, unit = text.strip().partition(" ")
+    if not unit:
+        raise BadInput("bench.bad-torque", text)
     try:
         value, token = Decimal(number), units.canonical(unit)
         nm = units.newton_metres(value, token)
@@ -170,7 +189,7 @@ def _torque(text: str) -> tuple[str, Decimal]:
         raise BadInput("bench.bad-torque", text) from error
     if value <= 0:
         raise BadInput("bench.bad-torque", text)
-    return f"{value:f} {token}", Decimal(nm.numerator) / Decimal(nm.denominator)
+    return f"{value:f} {token}", nm
 
 
 def _day(text: str | None) -> str | None:
@@ -180,15 +199,26 @@ def _day(text: str | None) -> str | None:
         raise BadInput("bench.bad-date", text or "") from error
 
 
-def _point(text: str) -> CertificatePoint:
+def _points(texts: tuple[str, ...]) -> tuple[CertificatePoint, ...]:
+    found: dict[Fraction, CertificatePoint] = {}
+    for text in texts:
+        at, point = _point(text)
+        if at in found:
+            raise BadInput("register.point-twice", point.at)
+        found[at] = point
+    return tuple(found.values())
+
+
+def _point(text: str) -> tuple[Fraction, CertificatePoint]:
     at, _, percent = text.partition("=")
     try:
         share = Decimal(percent.strip().removesuffix("%").strip())
     except InvalidOperation as error:
         raise BadInput("bench.bad-point", text) from error
-    if not share.is_finite() or share < 0:
+    if not share.is_finite() or share <= 0:
         raise BadInput("bench.bad-point", text)
-    return CertificatePoint(_torque(at)[0], f"{share:f}")
+    written, nm = _torque(at)
+    return nm, CertificatePoint(written, f"{share:f}")
 
 
 def _plain(registry: Registry, found: WrenchAdded) -> dict[str, object]:

@@ -24,13 +24,20 @@ def registered(path: Path) -> Registry:
 
 async def register(path: Path, program: str, made: Callable[[Registry], Body], person: str | None = None) -> None:
     """Record what `made` makes of the registry as it stands. Raises `BadInput` if refused, `TrailTrouble`."""
+    if not path.exists():  # what is refused makes no trail
+        _refuse_unknown(Registry(), person)
+        made(Registry())
     path.parent.mkdir(parents=True, exist_ok=True)
     bench = await Bench.open(path, mode="work", program=program)
     try:
-        if person is not None and person not in bench.registry.people:
-            raise BadInput("bench.person-unknown", person)
+        _refuse_unknown(bench.registry, person)
         (answer,) = await bench.submit(Command(str(uuid4()), made(bench.registry), person))
         if answer.refused is not None:
             raise BadInput(answer.refused.code, *answer.refused.args)
     finally:
         await bench.close()
+
+
+def _refuse_unknown(registry: Registry, person: str | None) -> None:
+    if person is not None and person not in registry.people:
+        raise BadInput("bench.person-unknown", person)

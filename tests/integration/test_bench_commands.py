@@ -92,7 +92,7 @@ def test_quarantine_ends_with_a_check_by_a_known_person(call: Call) -> None:
 def test_selfcheck_tries_every_part(capsys: pytest.CaptureFixture[str]) -> None:
     pytest.importorskip("termios")
     assert outcome(["selfcheck"]) == 0
-    assert capsys.readouterr().out.count("works ") == 3
+    assert capsys.readouterr().out.count("works ") == 5
 
 
 def test_control_selfcheck_names_a_broken_part(
