@@ -56,10 +56,10 @@ def due_for_people(job: Job, ledger: Ledger) -> list[DueView]:
 
 
 def is_held(ledger: Ledger, visit: Visit) -> bool:
-    """Whether a hold point waits for its person: all of its stage is served, nobody has released it."""
+    """Whether a hold point waits for its person: nothing of its stage is due any more, nobody has released it."""
     if visit.stage.hold is None or visit.index in ledger.released or visit.id in ledger.set_aside:
         return False
-    return all(state is not State.NEVER for state in ledger.states[visit.first : visit.end])
+    return not any(True for _ in _due(ledger, visit))
 
 
 def _next_step(job: Job, ledger: Ledger, in_work: int | None, role: str, taken: set[int]) -> Step | None:

@@ -201,6 +201,27 @@ def test_links_and_lanes() -> None:
     assert shown.view.lanes[0].state == "lost"
 
 
+def test_a_hold_point_is_due_before_later_stages_until_it_is_released() -> None:
+    first = TORQUE.format("C1", "C", "27 ft·lb", "15 %") + 'hold = "inspector"\n'
+    shown = Shown(first + TORQUE.format("C2", "C", "90 ft·lb", "4 %"), ("W1", "W1"))
+    for value in ("27.0", "27.0", "27.0", "21.0"):
+        assert "hold" not in [due.do for due in shown.view.due]
+        shown.pull(value)
+    assert shown.due() == ["C1/C.4"]  # under is pulled again before anybody is fetched
+    shown.pull("27.0")
+    (due,) = shown.view.due
+    assert (due.lane, due.do, due.step, due.note) == (None, "hold", "C1", "inspector")
+    shown.say("done", "C1")
+    assert [(due.lane, due.do, due.step) for due in shown.view.due] == [("W1", "torque", "C2/C.1")]
+
+
+def test_a_stage_without_a_hold_point_asks_for_no_release() -> None:
+    shown = Shown(COVER, ("W1", "W1"))
+    for _ in range(4):
+        shown.pull("27.0")
+    assert shown.due() == ["C2/C.1"]
+
+
 def test_looks_and_waits_are_due_without_a_lane() -> None:
     stages = (
         TORQUE.format("C1", "C", "27 ft·lb", "15 %")
