@@ -1,6 +1,7 @@
 """Start of a job: the wrenches are looked at before the first pull, and so is every target they are to reach."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
 from fractions import Fraction
@@ -29,13 +30,13 @@ async def start_job(
     """Record sheet and start; the job's id. Raises `BadInput` for what refuses a first pull, unless set aside.
 
     An override names what it sets aside (`what` is the refusal's code without its room, `about` the wrench's serial
-    no.) and is recorded with its person, the first of `people`, and its reason.
+    no.) and is recorded with its person, the first of `people`, and its reason; without a person it sets nothing aside.
     """
     sheet = plan.sheet
     for name in people:
         if name not in bench.registry.people:
             raise BadInput("bench.person-unknown", name)
-    set_aside = {(override.what, override.about) for override in overrides if override.reason.strip()}
+    set_aside = _set_aside(overrides if people else ())
     for serial, reason in refusals(plan, bindings, bench.registry, _today(bench)):
         if (reason.code.partition(".")[2], serial) not in set_aside:
             raise BadInput(reason.code, *reason.args)
@@ -46,7 +47,7 @@ async def start_job(
     commands = [
         Command(str(uuid4()), SheetStored(sheet.digest, sheet.id, sheet.revision, sheet.text), person),
         Command(str(uuid4()), started, person, job=job),
-        *(Command(str(uuid4()), override, person, override.about, job) for override in overrides),
+        *_recorded(bench, overrides, person, job),
     ]
     for answer in await bench.submit(*commands):
         if answer.refused is not None:
@@ -66,8 +67,7 @@ async def resume_job(
     job = bench.jobs().get(job_id)
     if job is None:
         raise BadInput("bench.job-unknown", job_id)
-    known = (*(override for _, override in job.overrides), *overrides)
-    set_aside = {(override.what, override.about) for override in known if override.reason.strip()}
+    set_aside = _set_aside((*(override for _, override in job.overrides), *overrides))
     for serial, reason in refusals(job.plan, bindings, bench.registry, _today(bench)):
         if (reason.code.partition(".")[2], serial) not in set_aside:
             raise BadInput(reason.code, *reason.args)
@@ -79,11 +79,21 @@ async def resume_job(
     body = JobResumed(bench.now(), tuple(bindings), gap_s)
     commands = [
         Command(str(uuid4()), body, person, job=job_id),
-        *(Command(str(uuid4()), override, person, override.about, job_id) for override in overrides),
+        *_recorded(bench, overrides, person, job_id),
     ]
     for answer in await bench.submit(*commands):
         if answer.refused is not None:
             raise BadInput(answer.refused.code, *answer.refused.args)
+
+
+def _set_aside(overrides: Sequence[Overridden]) -> set[tuple[str, str]]:
+    return {(override.what, override.about) for override in overrides if override.reason.strip()}
+
+
+def _recorded(bench: Bench, overrides: Sequence[Overridden], person: str | None, job: str) -> Iterator[Command]:
+    """Commands that stand behind the start of the job in job time, whenever the overrides were made."""
+    for override in overrides:
+        yield Command(str(uuid4()), replace(override, t=bench.now()), person, override.about, job)
 
 
 def refusals(plan: Plan, bindings: Sequence[Binding], registry: Registry, today: date) -> Iterator[tuple[str, Reason]]:

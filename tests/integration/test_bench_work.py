@@ -276,7 +276,11 @@ async def test_wrench_is_refused_before_the_first_pull(
             await started(bench, [Overridden(bench.now(), what, "B77", "checked against a transducer")])
         with pytest.raises(BadInput):  # control: without a reason nothing is set aside
             await started(bench, [Overridden(bench.now(), what, "A1023", "  ")])
-        await started(bench, [Overridden(bench.now(), what, "A1023", "checked against a transducer")])
+        override = Overridden(bench.now(), what, "A1023", "checked against a transducer")
+        with pytest.raises(BadInput):  # control: without a person nothing is set aside
+            await start_job(bench, expand(parse(SHEET)), "Pump P-2", [], BOUND, overrides=[override])
+        assert bench.view.job is None
+        await started(bench, [override])
         assert bench.view.job is not None
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from bridge.core.commands import Command
-from bridge.core.events import Assigned, Body, JobStarted, PersonAdded, ReadingTaken, WrenchAdded
+from bridge.core.events import Assigned, Body, JobStarted, Overridden, PersonAdded, ReadingTaken, WrenchAdded
 from bridge.service.bench import Bench
 from bridge.trail.reader import Reader
 from drivers.sim.pseudo_terminal import PseudoTerminal
@@ -21,14 +21,14 @@ SHEET = "practice-cover"
 BASE = ["capture", SHEET, "--asset", "Pump P-2", "--person", "Orla Venn"]
 
 
-async def register(trail: Path, mode: str = "work") -> None:
-    """A trail with a fitter and two wrenches."""
+async def register(trail: Path, mode: str = "work", due_on: str = "2099-01-01") -> None:
+    """A trail with a fitter and two wrenches, the first one's certificate due on that day."""
     bench = await Bench.open(trail, mode=mode, program="test")
     wrenches = (("A1", "ft·lb", "8 ft·lb", "75 ft·lb"), ("A2", "in·lb", "8 in·lb", "75 in·lb"))
     people: list[Body] = [PersonAdded("Orla Venn", ("fitter",))]
     added = [
-        WrenchAdded(serial, serial, unit, low, high, "line-basic", "C-1", "2026-01-01", "2099-01-01")
-        for serial, unit, low, high in wrenches
+        WrenchAdded(serial, serial, unit, low, high, "line-basic", "C-1", "2019-01-01", due)
+        for (serial, unit, low, high), due in zip(wrenches, (due_on, "2099-01-01"), strict=True)
     ]
     for number, body in enumerate([*people, *added]):
         (answer,) = await bench.submit(Command(f"{number}", body))
@@ -211,6 +211,37 @@ def test_refusals(tmp_path: Path) -> None:
         first.close()
         second.close()
     assert len(bodies(trail)) == before
+
+
+def test_refusal_is_set_aside_with_a_name_and_a_reason(tmp_path: Path) -> None:
+    """Refused with nothing recorded; set aside it is recorded, and the audit says by whom and why."""
+    trail = tmp_path / "bench.trail"
+    asyncio.run(register(trail, due_on="2020-01-01"))
+    first, second = PseudoTerminal(tmp_path / "one"), PseudoTerminal(tmp_path / "two")
+    first.plug()
+    second.plug()
+    arguments = [*BASE, *wrenches(first, second)]
+    before = len(bodies(trail))
+    try:
+        code, said = refused(trail, arguments)
+        assert (code, "--set-aside wrench-out-of-date=A1:REASON" in said) == (2, True)
+        code, said = refused(trail, [*arguments, "--set-aside", "wrench-out-of-date=A2:the wrong one"])
+        assert (code, "ran out" in said) == (2, True)
+        code, said = refused(trail, [*arguments, "--set-aside", "rain=A1:wet"])
+        assert (code, "wrench-quarantined" in said) == (2, True)
+        assert len(bodies(trail)) == before
+        reason = "the only one on board"
+        aside = ["--set-aside", f"wrench-out-of-date=A1: {reason}", "--json"]
+        job = worked(trail, [*arguments, *aside], first, b"A1,1,20.1,ft.lb,CW\r\n")
+        assert worked(trail, [*arguments, "--resume", job, "--json"], first, b"A1,2,20.2,ft.lb,CW\r\n") == job
+    finally:
+        first.close()
+        second.close()
+    (override,) = [body for body in bodies(trail) if isinstance(body, Overridden)]
+    assert (override.what, override.about, override.reason) == ("wrench-out-of-date", "A1", reason)
+    audit = start(trail, ["audit", job])
+    said, _ = audit.communicate(timeout=60)
+    assert f"Set aside: wrench-out-of-date at A1, by Orla Venn, because: {reason}." in " ".join(said.split())
 
 
 class locked:  # noqa: N801 — reads as a clause
