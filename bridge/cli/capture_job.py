@@ -81,7 +81,7 @@ async def _work(wanted: Wanted, bindings: Sequence[Binding], unfinished: Unfinis
             listeners = [asyncio.create_task(_listen(bench, each), name=f"lane {each.lane}") for each in bindings]
             for task in listeners:
                 task.add_done_callback(lambda _: stop.set())
-            watched = Watched(bench, wanted.people[0], bench.now, stop, after)
+            watched = Watched(bench, wanted.people[0], bench.now, stop, after, wanted.people)
             await watch(watched, wanted.style)
         failed = [task.exception() for task in listeners if task.done() and not task.cancelled()]
         for error in failed:

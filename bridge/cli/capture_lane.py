@@ -44,8 +44,10 @@ def set_aside(text: str) -> SetAside:
     """Read `wrench-out-of-date=SERIAL:REASON`. Raises `BadInput`."""
     what, equals, rest = text.partition("=")
     serial, colon, reason = rest.partition(":")
-    if what.strip() not in REFUSALS or not (equals and colon and serial.strip() and reason.strip()):
-        raise BadInput("capture.aside-form", text, ", ".join(REFUSALS))
+    if equals and what.strip() not in REFUSALS:
+        raise BadInput("capture.aside-unknown", what.strip(), ", ".join(REFUSALS))
+    if not (equals and colon and serial.strip() and reason.strip()):
+        raise BadInput("capture.aside-form", text)
     return SetAside(what.strip(), serial.strip(), reason.strip())
 
 

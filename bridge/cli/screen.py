@@ -116,7 +116,8 @@ def _one_due(due: DueView, lane: LaneView | None, width: int, *, small: bool) ->
     lines: list[Line] = []
     for caution in due.cautions:
         lines += wrapped(f"! {caution}", width, "  ")
-    doing = words.say(f"capture.do-{due.do}", place)
+    held = due.do == "hold"
+    doing = words.say(f"capture.do-{due.do}", (due.note or place) if held else place)
     title = words.say("capture.next", doing, due.visit) + (f"  {words.say('capture.again')}" if due.redo else "")
     if due.round > 1:
         title += f"  {words.say('capture.round', str(due.round))}"
@@ -139,7 +140,7 @@ def _one_due(due: DueView, lane: LaneView | None, width: int, *, small: bool) ->
         )
     if due.until is not None:
         lines.append((Span("  " + words.say("capture.until", _clock(due))),))
-    if due.note:
+    if due.note and not held:
         lines += wrapped(f"  {due.note}", width, "  ")
     if due.ahead_in_order:
         follow = " → ".join(due.ahead_in_order[:_FOLLOW]) + (" → …" if len(due.ahead_in_order) > _FOLLOW else "")

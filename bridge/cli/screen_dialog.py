@@ -21,7 +21,8 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from bridge import words
-from bridge.core.events import Body, Disposed, JobSigned, Said
+from bridge.cli.screen_deciding import Deciding
+from bridge.core.events import Body, JobSigned, Said
 from bridge.core.view import BenchView
 from specs import units
 
@@ -47,14 +48,17 @@ class Dialog:
     word: str = ""
     about: str | None = None
     typed: str = ""
+    deciding: Deciding | None = None
 
     @property
     def prompt(self) -> str:
         """The line that asks for text; empty while nothing is asked."""
+        if self.deciding is not None:
+            return f"{self.deciding.prompt} {self.typed}_"
         return f"{words.say(f'capture.ask-{self.word}', self.about or '')} {self.typed}_" if self.word else ""
 
-    def press(self, key: str, view: BenchView, now: Decimal) -> tuple["Dialog", Outcome]:
-        """The dialog after a key, and what the key led to."""
+    def press(self, key: str, view: BenchView, now: Decimal, people: tuple[str, ...] = ()) -> tuple["Dialog", Outcome]:
+        """The dialog after a key, and what the key led to; `people` are those who may be asked who decides."""
         if self.word:
             return self._type(key, view, now)
         if key in "123" and key:
@@ -73,7 +77,9 @@ class Dialog:
             case "r":
                 return Dialog("hold"), Outcome()
             case "o":
-                return Dialog("decide", ", ".join(step for step, _ in view.open_steps)), Outcome()
+                if not view.open_steps:
+                    return self, _hint("capture.no-open-step")
+                return Dialog("decide", deciding=Deciding.of(view, people)), Outcome()
             case "v":
                 step = _to_measure(view)
                 return (self, _hint("capture.no-value")) if step is None else (Dialog("value", step), Outcome())
@@ -98,6 +104,8 @@ class Dialog:
 
     def _type(self, key: str, view: BenchView, now: Decimal) -> tuple["Dialog", Outcome]:
         if key in ENTER:
+            if self.deciding is not None:
+                return self._decide(self.deciding, view, now)
             return Dialog(), self._enter(view, now)
         if key in (ESCAPE, ""):
             return Dialog(), Outcome(quit=key == "")
@@ -106,6 +114,18 @@ class Dialog:
         if key.isprintable() and len(self.typed) < _LONGEST:
             return replace(self, typed=self.typed + key), Outcome()
         return self, Outcome()
+
+    def _decide(self, deciding: Deciding, view: BenchView, now: Decimal) -> tuple["Dialog", Outcome]:
+        after = deciding.take(self.typed.strip())
+        if after is None:
+            code = "capture.no-such-number" if self.typed.strip() and deciding.numbered else "capture.nothing-typed"
+            return Dialog(), _hint(code, self.typed.strip())
+        if after.asked is not None:
+            return Dialog("decide", deciding=after), Outcome()
+        body = after.disposed(now)
+        if body.step not in {step for step, _ in view.open_steps}:
+            return Dialog(), _hint("capture.no-longer-open", body.step)
+        return Dialog(), Outcome(body, person=after.person)
 
     def _enter(self, view: BenchView, now: Decimal) -> Outcome:
         typed = self.typed.strip()
@@ -127,8 +147,6 @@ class Dialog:
                 return (
                     Outcome(Said(now, "done", stage), person=name.strip()) if name else _hint("capture.nothing-typed")
                 )
-            case "decide":
-                return _decided(typed, now)
             case "sign" if typed.lower() in ("y", "yes"):
                 return Outcome(JobSigned(now, "fitter", "finished"))
         return _hint("capture.not-signed")
@@ -141,19 +159,6 @@ class Dialog:
             return Outcome(Said(now, "display", units.canonical(token), lane=lane))
         except units.UnitError as error:
             return Outcome(hint=words.say(error.code, *error.words))
-
-
-CHOICES = {"accept": "accept", "redo": "loosen and redo", "replace": "replace"}
-
-
-def _decided(typed: str, now: Decimal) -> Outcome:
-    """Read `T1/T.4 replace Piet Karsholm: cracked housing`."""
-    step, _, rest = typed.partition(" ")
-    choice, _, rest = rest.strip().partition(" ")
-    name, _, reason = (part.strip() for part in rest.partition(":"))
-    if choice not in CHOICES or not name or not reason:
-        return _hint("capture.not-decided", ", ".join(CHOICES))
-    return Outcome(Disposed(now, step, CHOICES[choice], name, reason), person=name)
 
 
 def place_of(step: str | None) -> str | None:

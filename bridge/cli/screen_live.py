@@ -35,6 +35,7 @@ class Watched:
     now: Callable[[], Decimal]
     stop: asyncio.Event
     after: int = 0
+    people: tuple[str, ...] = ()  # all who work on the job, where they are more than one
 
 
 async def watch(watched: Watched, style: str) -> None:
@@ -109,7 +110,7 @@ async def _screen(watched: Watched) -> None:
         async def listen() -> None:
             while True:
                 key = await pressed.get()
-                state.dialog, outcome = state.dialog.press(key, watched.bench.view, watched.now())
+                state.dialog, outcome = state.dialog.press(key, watched.bench.view, watched.now(), watched.people)
                 await _act(watched, outcome, state)
                 draw()
 

@@ -2,7 +2,8 @@
 
 import pytest
 
-from bridge.cli.capture_lane import SetAside, set_aside
+from bridge import words
+from bridge.cli.capture_lane import REFUSALS, SetAside, set_aside
 from bridge.errors import BadInput
 
 
@@ -12,8 +13,16 @@ def test_a_refusal_is_set_aside_with_wrench_and_reason() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["", "wrench-out-of-date", "wrench-out-of-date=A1", "wrench-out-of-date=A1: ", "rain=A1:x"]
+    "text", ["", "wrench-out-of-date", "wrench-out-of-date=A1", "wrench-out-of-date=A1: ", "wrench-out-of-date=:x"]
 )
 def test_half_of_it_sets_nothing_aside(text: str) -> None:
     with pytest.raises(BadInput, match="sets nothing aside"):
         set_aside(text)
+
+
+def test_what_cannot_be_set_aside_is_answered_by_what_can() -> None:
+    with pytest.raises(BadInput) as caught:
+        set_aside("rain=A1:x")
+    assert [what for what in REFUSALS if what in str(caught.value)] == list(REFUSALS)
+    for what in REFUSALS:  # each is a refusal of the bench, whose sentence names the option
+        assert f"--set-aside {what}=A1:REASON" in words.say(f"bench.{what}", "A1", "C1", "27 ft·lb")

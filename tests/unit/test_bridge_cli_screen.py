@@ -61,6 +61,14 @@ def test_question_stands_above_what_is_due() -> None:
     assert at < next(number for number, line in enumerate(lines) if "NEXT" in line)
 
 
+def test_a_hold_point_names_who_is_fetched() -> None:
+    """Once, with the key that says it."""
+    held = DueView(None, "C2", "hold", "C2", None, 1, None, None, (), (), "inspector")
+    shown = text(replace(VIEW, due=(held,)))
+    assert "hold point: inspector's release needed (key r)" in shown
+    assert shown.count("inspector") == 1
+
+
 def test_practice_and_recording_are_said() -> None:
     """The mode and whether anything is recorded, in words."""
     assert "PRACTICE" not in text(VIEW)

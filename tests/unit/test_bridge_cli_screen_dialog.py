@@ -6,8 +6,8 @@ from decimal import Decimal
 import pytest
 
 from bridge import words
-from bridge.cli.screen_dialog import Dialog, place_of
-from bridge.core.events import Body, Disposed, JobSigned, Said
+from bridge.cli.screen_dialog import Dialog, Outcome, place_of
+from bridge.core.events import Body, Disposed, JobSigned, Reason, Said
 from bridge.core.view import BenchView, DueView, LaneView, LastView, PlaceView, QuestionView
 from specs.model import Do
 
@@ -129,27 +129,66 @@ def test_every_mark_has_words(mark: str) -> None:
     assert words.say(f"capture.mark-{mark}")
 
 
-@pytest.mark.parametrize("word", ["loosened", "replaced", "value", "dropped", "display", "hold", "decide", "sign"])
+@pytest.mark.parametrize("word", ["loosened", "replaced", "value", "dropped", "display", "hold", "sign"])
 def test_every_dialog_asks_in_words(word: str) -> None:
     assert Dialog(word, "x").prompt.endswith("_")
 
 
+OPEN = replace(VIEW, open_steps=(("C1/C.7", Reason("bench.open-over")), ("T1/T.4", Reason("bench.open-over"))))
+ONE = replace(VIEW, open_steps=OPEN.open_steps[:1])
+CREW = ("Orla Venn", "Piet Karsholm")
+
+
+def pressed(keys: str, view: BenchView, people: tuple[str, ...] = ()) -> tuple[Dialog, Outcome]:
+    """The dialog and the last outcome after some keys."""
+    dialog, outcome = Dialog(), Outcome()
+    for key in keys:
+        dialog, outcome = dialog.press(key, view, NOW, people)
+    return dialog, outcome
+
+
 @pytest.mark.parametrize(
-    ("typed", "choice"),
-    [("T1/T.4 replace Piet Karsholm: cracked", "replace"), ("C1/C.1 redo A B: pulled too far", "loosen and redo")],
+    ("keys", "view", "people", "step", "choice", "person"),
+    [
+        ("o1\rchief engineer\rchecked by hand\r", ONE, (), "C1/C.7", "accept", None),
+        ("o2\rchief engineer\rchecked by hand\r", ONE, CREW[:1], "C1/C.7", "loosen and redo", "Orla Venn"),
+        ("o3\r2\rchief engineer\rchecked by hand\r", ONE, CREW, "C1/C.7", "replace", "Piet Karsholm"),
+        ("o2\r1\rchief engineer\rchecked by hand\r", OPEN, (), "T1/T.4", "accept", None),
+        ("O1\r3\r1\rchief engineer\rchecked by hand\r", OPEN, CREW, "C1/C.7", "replace", "Orla Venn"),
+    ],
 )
-def test_a_named_person_decides_with_a_reason(typed: str, choice: str) -> None:
-    outcome = Dialog("decide", "", typed).press("\r", BenchView(1, "", "work", True, None), Decimal(5))[1]
-    assert isinstance(outcome.body, Disposed)
-    assert (outcome.body.choice, outcome.body.step, outcome.person) == (
-        choice,
-        typed.split()[0],
-        outcome.body.authority,
-    )
+def test_a_named_person_decides_on_an_open_step(
+    keys: str, view: BenchView, people: tuple[str, ...], step: str, choice: str, person: str | None
+) -> None:
+    """Only what leaves a choice is asked; authority and reason always are."""
+    body = Disposed(NOW, step, choice, "chief engineer", "checked by hand")
+    assert pressed(keys, view, people) == (Dialog(), Outcome(body, person=person))
 
 
-@pytest.mark.parametrize("typed", ["", "T1/T.4", "T1/T.4 keep A: b", "T1/T.4 accept A", "T1/T.4 accept : why"])
-def test_half_a_decision_decides_nothing(typed: str) -> None:
-    outcome = Dialog("decide", "", typed).press("\r", BenchView(1, "", "work", True, None), Decimal(5))[1]
-    assert outcome.body is None
+@pytest.mark.parametrize(
+    "keys", ["o9\r", "o\r", "o0\r", "ox\r", "o1\r4\r", "o1\r1\r3\r", "o1\r1\r1\r\r", "o1\r1\r1\rchief\r \r"]
+)
+def test_half_a_decision_decides_nothing(keys: str) -> None:
+    """A number that was not shown, or a line left empty, ends the dialog with a hint."""
+    dialog, outcome = pressed(keys, OPEN, CREW)
+    assert (dialog, outcome.body) == (Dialog(), None)
     assert outcome.hint
+
+
+def test_a_decision_shows_what_can_be_chosen_and_is_left_by_escape() -> None:
+    assert "1 C1/C.7, 2 T1/T.4" in pressed("o", OPEN, CREW)[0].prompt
+    assert pressed("o2\r", OPEN, CREW)[0].prompt.startswith("T1/T.4: ")
+    assert "1 Orla Venn, 2 Piet Karsholm" in pressed("o2\r1\r", OPEN, CREW)[0].prompt
+    assert pressed("o2\r1\r\x1b", OPEN, CREW) == (Dialog(), Outcome())
+
+
+def test_nothing_is_decided_where_nothing_is_open() -> None:
+    """Neither at the start nor where the step was settled while somebody typed."""
+    assert pressed("o", VIEW)[1].hint == words.say("capture.no-open-step")
+    dialog, _ = pressed("o1\rchief engineer\rwhy", ONE)
+    assert dialog.press("\r", ONE, NOW)[1].body is not None  # control
+    assert dialog.press("\r", VIEW, NOW) == (Dialog(), Outcome(hint=words.say("capture.no-longer-open", "C1/C.7")))
+
+
+def test_the_line_of_keys_names_the_decision() -> None:
+    assert "o decide" in words.say("capture.keys")
