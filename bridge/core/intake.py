@@ -80,8 +80,8 @@ class Pull:
 
     @property
     def top(self) -> Peak:
-        """Its highest reading, the later one of equals."""
-        return max(self.peaks, key=lambda peak: (peak.number if peak.nm is None else peak.nm, peak.n))
+        """Its highest reading, the later one of equals; proven ones go before those without a unit."""
+        return max(self.peaks, key=lambda peak: (peak.nm is not None, peak.nm or peak.number, peak.n))
 
 
 @dataclass(frozen=True, slots=True)

@@ -173,7 +173,7 @@ class Job:
         asked = self._asked(ledger)
         for row in sorted((row for row in ledger.rows.values() if row.place >= first), key=lambda row: row.n):
             choice = self._alignment.choices[row.place]
-            yield _body(row, choice, asked.get(row.pull))
+            yield _body(row, choice, asked.get(row.pull) if row.assignment == "asked" else None)
         for n, original in sorted(self.intake.repeats.items()):
             yield self._repeat(n, original, ledger)
 

@@ -129,8 +129,13 @@ class Ledger(Progress):
         runner_up = None if choice.runner_up is None else self.plan.steps[choice.runner_up].id
         decisive = "not judged"
         turned = None if step is None else self.turned.get(step.index)
-        for i, peak in enumerate(pull.peaks):
-            word = kind if i == 0 or kind in ("asked", "stray") else "re-hit"
+        first = kind
+        for peak in pull.peaks:
+            word = first
+            if peak.nm is None and pull.answer is None and not pull.against:
+                word = "asked"  # a reading without a unit proves nothing, whatever its pull proves
+            elif kind not in ("asked", "stray"):
+                first = "re-hit"
             turned = _turned_on(turned, peak)
             verdict, why = self._verdict(step, word, peak, turned)
             if peak is pull.top or (step is not None and step.stage.do is Do.ANGLE):

@@ -86,6 +86,8 @@ class Routes:
                     unserved.append((visit, first, chance))
         last = dict(spot.last).get(lane)
         onward = 1 - costs.REDO_NOW if last is not None and spot.states[last] == State.UNDER else 1.0
+        if any(spot.states.find(State.VOIDED, visit.first, visit.end) >= 0 for visit in self._visits[role]):
+            onward = min(onward, 1 - costs.REDO_VOIDED)
         here = None if last is None else self.plan.steps[last].visit
         change = costs.change_pause(gap_s)
         second = last is None and self._other_at_work(spot, role)

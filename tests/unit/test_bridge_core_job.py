@@ -277,3 +277,26 @@ def test_restart_folds_to_the_same_rows_and_books(work: Start) -> None:
     assert again.ledger.states == job.job.ledger.states
     again.decide([], len(job.events) + 1)
     assert again.rows == job.job.rows
+
+
+@pytest.mark.parametrize("first", ["ft·lb", None])
+def test_a_reading_without_a_unit_is_asked_within_a_pull_that_is_proven(work: Start, first: str | None) -> None:
+    job = work()
+    job.pull("44.0", first)
+    job.pull("44.4", None if first else "ft·lb", gap="1")
+    job.end()
+    unproven = job.rows[1 if first else 0]
+    assert (unproven.assignment, unproven.verdict) == ("asked", "unproven")
+    assert unproven.question is not None
+    proven = job.rows[0 if first else 1]
+    assert (proven.assignment, proven.verdict, proven.question) == ("due", "within", None)
+    assert job.standing("done") == ["A1/A.1"]
+
+
+def test_a_replaced_part_is_pulled_again_before_the_next_position(work: Start) -> None:
+    job = work()
+    job.pull(60)
+    job.say("replaced", "A.1")
+    job.pull(44)
+    job.end()
+    assert job.told() == [("due", "A1/A.1", "over"), ("redo", "A1/A.1", "within")]
