@@ -14,7 +14,7 @@ from drivers.errors import CaptureError
 from drivers.reading import LinkState
 
 LONGEST_FILE = 64 * 1024 * 1024  # bytes
-LONGEST_LINE = 64 * 1024
+LONGEST_LINE = 1024 * 1024  # far over the 64 KiB without a line end that a framer must stand
 _VERSION = 1
 _LATEST = Decimal(10) ** 12  # seconds
 _HEX = re.compile(r"(?:[0-9A-Fa-f]{2})*")

@@ -10,6 +10,7 @@ from itertools import pairwise
 from bridge.audit.finding import DECIDE, NOTE, Finding
 from bridge.audit.findings_readings import tops
 from bridge.core.events import Binding, ReadingTaken
+from bridge.core.heard import OTHER_WRENCH
 from bridge.core.intake import Pull
 from bridge.core.job import Job
 from bridge.core.ledger import Ledger
@@ -37,6 +38,8 @@ def wrench_findings(job: Job, ledger: Ledger, today: str | None) -> Iterator[Fin
         if "overload" in reading.flags and n not in job.intake.repeats:
             row = ledger.rows.get(n)
             yield Finding("finding.overload", DECIDE, None if row is None else row.step, (reading.lane, str(n)))
+    for lane, numbers in _other_wrench(job).items():
+        yield Finding("finding.other-wrench", DECIDE, None, (lane, job.bindings[lane].serial, ", ".join(numbers)))
     for gap in gaps(job):
         where = (gap.lane, str(gap.after), str(gap.before))
         if gap.missing:
@@ -47,6 +50,14 @@ def wrench_findings(job: Job, ledger: Ledger, today: str | None) -> Iterator[Fin
         yield from _certificate(job, binding, today)
     for lane, count in Counter(lost.lane for lost in job.lost).items():
         yield Finding("finding.link-lost", NOTE, None, (lane, str(count)))
+
+
+def _other_wrench(job: Job) -> dict[str, list[str]]:
+    found: dict[str, list[str]] = {}
+    for n, reading in sorted(job.intake.readings.items()):
+        if OTHER_WRENCH in reading.flags:
+            found.setdefault(reading.lane, []).append(str(n))
+    return found
 
 
 def gaps(job: Job) -> list[Gap]:

@@ -10,6 +10,9 @@ from bridge.cli.cautions import show_cautions
 from bridge.errors import FINDINGS, NOTHING_TO_DECIDE, BadInput, TrailTrouble
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from bridge.audit.summary import Audit
     from bridge.core.job import Job
     from bridge.trail.jobs import TrailJob
     from bridge.trail.reader import Reader
@@ -38,8 +41,23 @@ def audit(name: str, trail: str | None, as_json: bool) -> int:
         from bridge.cli.outcome_drawing import draw_audit
 
         show_cautions(*job.plan.sheet.cautions)
-        draw_audit(found)
+        if job.started.origin == "practice":
+            _draw_practice(draw_audit, found)
+        else:
+            draw_audit(found)
     return FINDINGS if any(finding.severity != NOTE for finding in found.findings) else NOTHING_TO_DECIDE
+
+
+def _draw_practice(draw: "Callable[[Audit], None]", found: "Audit") -> None:
+    """The same with PRACTICE on every line, so that no part of it passes for work."""
+    from contextlib import redirect_stdout
+    from io import StringIO
+
+    drawn = StringIO()
+    with redirect_stdout(drawn):
+        draw(found)
+    for line in drawn.getvalue().splitlines():
+        click.echo(f"{words.say('capture.practice')} | {line}".rstrip())
 
 
 def _chosen(reader: "Reader", place: str, name: str) -> "TrailJob":
@@ -47,6 +65,8 @@ def _chosen(reader: "Reader", place: str, name: str) -> "TrailJob":
     jobs = list(reader.jobs())
     if not jobs:
         raise BadInput("record.audit-no-jobs", place)
+    if not name.strip():
+        raise BadInput("record.audit-no-job", place, name, jobs[-1].id)
     if name == "last":
         return jobs[-1]
     found = [job for job in jobs if job.id == name] or [job for job in jobs if job.id.startswith(name)]

@@ -16,12 +16,12 @@ from fractions import Fraction
 from functools import cache
 from math import exp, inf, log
 
-from bridge.core import costs, judge
+from bridge.core import costs, judge, measured
 from bridge.core.intake import Fact, Input, Pull
 from bridge.core.routes import Routes, Spot
 from bridge.core.states import State, after, voided_by_loosening
 from specs import units
-from specs.model import Do, Plan, Stage, Step
+from specs.model import TIGHTENING, Do, Plan, Stage, Step
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +93,7 @@ class Alignment:
     def _fact(self, before: list[_Node], fact: Fact) -> list[_Node]:
         if fact.word == "value" and fact.about is not None and fact.about in self.plan.by_id:
             step = self.plan.step(fact.about)
-            drag = measured_torque(step, fact.value)
+            drag = measured.torque(step, fact.value)
             if drag is not None:
                 self._drags[step.index] = drag
         layer: dict[Spot, _Node] = {}
@@ -135,8 +135,13 @@ class Alignment:
             return spot if at is None else Spot(spot.states, spot.last, spot.still | {at}, spot.turned)
         if fact.word in ("done", "value") and fact.about in self.plan.by_id:
             step = self.plan.step(fact.about)
+            if fact.word == "done" and step.stage.do not in measured.TICKED:
+                return spot
             states = bytearray(spot.states)
             states[step.index] = State.DONE
+            if step.stage.do in TIGHTENING:
+                verdict, _ = judge.judge(step, measured.torque(step, fact.value), self.drag(step))
+                states[step.index] = after(State(spot.states[step.index]), verdict)
             return Spot(bytes(states), spot.last, spot.still, spot.turned)
         return spot
 
@@ -178,12 +183,16 @@ class Alignment:
             return found
         if answer.word == "stray":
             return {None: 1.0}
+        if pull.against:  # it tightened nothing, whatever place it was on: only a loosen step can be meant
+            meant = self.plan.by_id.get(answer.step or "")
+            loosens = meant is not None and self.plan.steps[meant].stage.do is Do.LOOSEN
+            return {meant: 1.0} if loosens else {None: 1.0}
         if answer.step is not None and answer.step in self.plan.by_id:
             return {self.plan.by_id[answer.step]: 1.0}
         served: dict[int | None, float] = {
             index: weight for index, weight in found.items() if index is not None and spot.states[index]
         }
-        return served or found
+        return served or {way: weight * costs.NOTHING_TO_REDO for way, weight in found.items()}
 
     def _fit(self, step: Step, pull: Pull, fits: dict[tuple[str, int], float]) -> float:
         drag = self.drag(step)
@@ -339,15 +348,6 @@ def _backward(layer: list[_Node], before: list[_Node], beta: list[float]) -> lis
 def target_nm(stage: Stage) -> Fraction | None:
     """Target of a torque stage in N·m."""
     return None if stage.target is None else units.newton_metres(stage.target.value, stage.target.unit)
-
-
-def measured_torque(step: Step, value: str | None) -> Fraction | None:
-    """A value measured by hand, as N·m where its unit is one of torque ("1.2 N·m"); else None."""
-    number, _, unit = (value or "").strip().partition(" ")
-    try:
-        return units.newton_metres(Decimal(number), units.canonical(unit or step.stage.measure_unit or ""))
-    except (ArithmeticError, units.UnitError):
-        return None
 
 
 def drag_step(plan: Plan, step: Step) -> int | None:

@@ -24,7 +24,7 @@ JUMP = 0.0008  # one stage too far with this one complete; each further stage ag
 SWITCH = 0.004  # to another assembly before this one is done
 SECOND_PERSON = 0.3  # first pull of a second wrench of one role while the first is at work: a second person elsewhere
 OTHER_ROLE = 0.0002  # a wrench used on the other wrench's group
-REDO_NOW = 0.9  # straight after an under, the same place again: the screen asks for it
+REDO_NOW = 0.96  # straight after an under, the same place again: the screen asks for it
 REDO_UNPROVEN = 0.01  # the same for a pull whose unit is unproven: nobody at the bench need know of it
 REDO_LATER = 0.002  # an under or voided step taken up while its stage goes on
 REDO_AT_END = 0.15  # … or when the rest of its stage is done
@@ -37,6 +37,7 @@ AGAIN_OLD = 0.00002  # a further pull on a step of an earlier stage
 STRAY = 0.002  # a pull that is not for this job at all
 FURTHER_ROUND = 0.6  # a loop goes into another round while something moved or nobody said
 FELT_ELSEWHERE = 0.03  # "moved" or "still" is said of another place than the one just pulled
+NOTHING_TO_REDO = 1e-6  # a person speaks of a redo and this hypothesis has nothing that was pulled
 SAID_OF_NOTHING = 0.01  # a person loosens what this hypothesis says was never pulled
 DECIDED_ON = {  # a person decides on a step in this state: it is an over, or something else that waits
     State.NEVER: 0.01,

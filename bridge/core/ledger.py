@@ -9,13 +9,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from bridge.core import judge
-from bridge.core.align import Choice, drag_step, latest_round, measured_torque, turn_total
+from bridge.core import judge, measured
+from bridge.core.align import Choice, drag_step, latest_round, turn_total
 from bridge.core.events import Binding, Reason
 from bridge.core.intake import Fact, Input, Peak, Pull
 from bridge.core.sequence import Progress, held, wait_ends
 from bridge.core.states import DUE, REDO, State, after, voided_by_loosening
-from specs.errors import SpecError
 from specs.model import TIGHTENING, Do, Plan, Step
 
 
@@ -241,19 +240,17 @@ class Ledger(Progress):
     def _done(self, fact: Fact) -> None:
         about = fact.about or ""
         for visit in self.plan.visits:
-            if about == visit.id and visit.stage.hold is not None:
+            if about == visit.id and visit.stage.hold is not None and self.ended(visit):
                 self.released.add(visit.index)
         if about not in self.plan.by_id:
             return
         step = self.plan.step(about)
-        if step.stage.do not in TIGHTENING:
+        if step.stage.do in measured.TICKED:
             self.states[step.index] = State.DONE
             self.served_at[step.index] = fact.t
             self.evidence[step.index] = "witnessed"
             visit = self.plan.visits[step.visit]
-            if step.stage.hold is not None and all(
-                self.states[index] is not State.NEVER for index in range(visit.first, visit.end)
-            ):
+            if step.stage.hold is not None and self.ended(visit):
                 self.released.add(step.visit)
 
     def _value(self, fact: Fact) -> None:
@@ -261,7 +258,7 @@ class Ledger(Progress):
             return
         step = self.plan.step(fact.about)
         self.measured[step.index] = fact.value or ""
-        torque = measured_torque(step, fact.value)
+        torque = measured.torque(step, fact.value)
         if step.stage.do in TIGHTENING:
             verdict, _ = judge.judge(step, torque, self.drag(step))
             self.states[step.index] = after(self.states[step.index], verdict)
@@ -338,19 +335,8 @@ def _turned_on(before: Fraction | None, peak: Peak) -> Fraction | None:
 
 
 def _measured_state(step: Step, value: str | None) -> State:
-    from specs.quantities import convert  # only where something was measured by hand
-
-    stage = step.stage
-    if stage.measure_limits is None or stage.measure_unit is None:
-        return State.DONE
-    number, _, unit = (value or "").strip().partition(" ")
-    try:
-        side = stage.measure_limits.side(
-            convert(Decimal(number), unit.strip() or stage.measure_unit, stage.measure_unit)
-        )
-    except (ArithmeticError, SpecError):
-        return State.UNPROVEN
-    return {-1: State.UNDER, 0: State.WITHIN, 1: State.OVER}[side]
+    side = measured.side(step, value)
+    return State.UNPROVEN if side is None else {-1: State.UNDER, 0: State.WITHIN, 1: State.OVER}[side]
 
 
 def _share(confidence: float) -> str:

@@ -48,6 +48,10 @@ class Progress:
         """Whether any step of the visit was served."""
         return any(state is not State.NEVER for state in self.states[visit.first : visit.end])
 
+    def ended(self, visit: Visit) -> bool:
+        """Whether every step of the visit was served."""
+        return all(state is not State.NEVER for state in self.states[visit.first : visit.end])
+
     def active(self, visit: Visit) -> bool:
         """Whether a visit is part of the job: a further round only once the whole round before it was not still."""
         if not visit.optional or self.begun(visit):

@@ -2,6 +2,7 @@
 
 from decimal import Decimal, InvalidOperation
 
+from bridge.core import measured
 from bridge.core.codec import BodyError
 from bridge.core.commands import Command
 from bridge.core.events import (
@@ -115,12 +116,19 @@ def _refused_saying(said: Said, command: Command, job: Job, registry: Registry) 
         return Reason("bench.place-unknown", (about or "",))
     if said.word in ("step", "stray", "redo") and not job.rows:
         return Reason("bench.nothing-pulled")
+    if said.word == "value" and not measured.understood(job.plan.step(about or ""), said.value):
+        return Reason("bench.value-unknown", ((said.value or "")[:40], about or ""))
     if said.word == "done":
         visit = next((visit for visit in job.plan.visits if about == visit.id), None)
         if visit is None and about not in job.plan.by_id:
             return Reason("bench.step-unknown", (about or "",))
-        if visit is not None and visit.stage.hold is not None:
-            return _refused_release(visit.stage.hold, command.person, job, registry)
+        step = job.plan.step(about) if about is not None and about in job.plan.by_id else None
+        ticked = step is not None and step.stage.do in measured.TICKED
+        if visit is None or visit.stage.hold is None:
+            return None if ticked else Reason("bench.not-ticked", (about or "",))
+        if not ticked and not job.ledger.ended(visit):
+            return Reason("bench.hold-not-done", (visit.id,))
+        return _refused_release(visit.stage.hold, command.person, job, registry)
     return None
 
 

@@ -5,7 +5,8 @@ from decimal import Decimal
 from uuid import uuid4
 
 from bridge.core.commands import Command
-from bridge.core.events import Body, BytesRejected, LinkSeen, ReadingTaken, Reason
+from bridge.core.events import Body, BytesRejected, LinkSeen, Reason
+from bridge.core.heard import reading_of
 from bridge.service.bench import Bench
 from drivers.backoff import Waits
 from drivers.base import Link
@@ -37,29 +38,13 @@ async def listen(
                 bodies.append(LinkSeen(lane, t, item.state.value, Reason(item.why or "link.up", item.args)))
             else:
                 for found in receiver.feed(item.data):
-                    taken = _reading(lane, t, found) if isinstance(found, Message) else noise.told(lane, t, found)
+                    taken = (
+                        reading_of(lane, t, found, serial) if isinstance(found, Message) else noise.told(lane, t, found)
+                    )
                     if taken is not None:
                         bodies.append(taken)
             if bodies:
                 await bench.submit(*(Command(str(uuid4()), body, wrench=serial) for body in bodies))
-
-
-def _reading(lane: str, t: Decimal, message: Message) -> ReadingTaken | None:
-    if message.live:  # a stream is shown, never judged
-        return None
-    return ReadingTaken(
-        0,
-        lane,
-        t,
-        message.raw.hex(),
-        message.value,
-        message.unit,
-        message.unit_fixed,
-        message.counter,
-        message.direction,
-        message.angle,
-        message.flags,
-    )
 
 
 class _Noise:

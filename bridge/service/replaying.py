@@ -12,6 +12,7 @@ from hashlib import sha256
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from bridge.core import measured
 from bridge.core.events import (
     Binding,
     BytesRejected,
@@ -24,6 +25,7 @@ from bridge.core.events import (
     Said,
     SheetStored,
 )
+from bridge.core.heard import reading_of
 from bridge.core.job import Job
 from bridge.errors import BadInput
 from bridge.trail.chain import Head
@@ -158,7 +160,10 @@ def _check(plan: Plan, said: PersonEntry) -> None:
         raise BadInput("record.replay-step-unknown", t, about, next(iter(plan.by_id), ""))
     if said.word in _ABOUT_PLACE and about not in plan.at_place:
         raise BadInput("record.replay-place-unknown", t, about, ", ".join(list(plan.at_place)[:3]))
-    if said.word == "done" and about not in plan.by_id and not _is_hold(plan, about):
+    ticked = about in plan.by_id and plan.step(about).stage.do in measured.TICKED
+    if said.word == "value" and not measured.understood(plan.step(about), said.value):
+        raise BadInput("record.replay-value-unknown", t, (said.value or "")[:40], about)
+    if said.word == "done" and not ticked and not _is_hold(plan, about):
         raise BadInput("record.replay-done-unknown", t, about)
     if said.word == "display":
         try:
@@ -174,7 +179,7 @@ def _is_hold(plan: Plan, about: str) -> bool:
 def _events(item: Happening, serials: dict[str, str], job_id: str) -> Iterator[Event]:
     match item:
         case Arrival(t, lane, arrived):
-            body = _arrived(t, lane, arrived)
+            body = _arrived(t, lane, arrived, serials[lane])
             if body is not None:
                 yield Event(body, None, serials[lane], job_id)
         case MemoryEntry(t, lane, state, newest_first):
@@ -185,26 +190,12 @@ def _events(item: Happening, serials: dict[str, str], job_id: str) -> Iterator[E
 
 
 def _arrived(
-    t: Decimal, lane: str, item: Message | Rejected | LinkChange
+    t: Decimal, lane: str, item: Message | Rejected | LinkChange, serial: str
 ) -> ReadingTaken | BytesRejected | LinkSeen | None:
     match item:
         case Rejected(raw, why, args):
             return BytesRejected(0, lane, t, raw.hex(), Reason(why, args))
         case LinkChange(state, why, args):
             return LinkSeen(lane, t, state.value, Reason(why, args) if why else Reason("match.capture-says"))
-        case Message() if item.live:  # a sample of a live stream is shown, never judged
-            return None
         case Message():
-            return ReadingTaken(
-                0,
-                lane,
-                t,
-                item.raw.hex(),
-                item.value,
-                item.unit,
-                item.unit_fixed,
-                item.counter,
-                item.direction,
-                item.angle,
-                item.flags,
-            )
+            return reading_of(lane, t, item, serial)

@@ -90,7 +90,7 @@ def test_no_such_job(trail: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert outcome(["audit", "zz", "--trail", str(trail)]) == 2
     assert "no job whose id begins with zz" in capsys.readouterr().err
     assert outcome(["audit", "", "--trail", str(trail)]) == 2
-    assert "More than one job" in capsys.readouterr().err
+    assert "no job whose id begins with" in capsys.readouterr().err
 
 
 def test_verify_intact_and_damaged(trail: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -300,3 +300,31 @@ def test_a_replaced_part_is_pulled_again_before_the_next_position(work: Start) -
     job.pull(44)
     job.end()
     assert job.told() == [("due", "A1/A.1", "over"), ("redo", "A1/A.1", "within")]
+
+
+@pytest.mark.parametrize(("word", "about"), [("step", "A1/A.1"), ("redo", "A1/A.1"), ("redo", None)])
+def test_no_answer_makes_a_pull_against_the_direction_tighten(work: Start, word: str, about: str | None) -> None:
+    job = work()
+    job.pull(44)
+    job.pull(44, direction="CCW")
+    job.say(word, about)
+    job.end()
+    assert job.told() == [("due", "A1/A.1", "within"), ("stray", None, "not judged")]
+
+
+def test_a_redo_without_a_step_leaves_the_pull_before_alone(work: Start) -> None:
+    job = work()
+    job.pulls(44, 44)
+    job.say("redo")
+    job.pulls(44)
+    job.end()
+    assert [row[:2] for row in job.told()] == [("due", "A1/A.1"), ("redo", "A1/A.1"), ("due", "A1/A.2")]
+
+
+def test_saying_done_of_a_pull_changes_nothing(work: Start) -> None:
+    job = work()
+    job.say("done", "A1/A.1")
+    job.pulls(44, 44, 44, 44)
+    job.end()
+    assert [row.step for row in job.rows] == ["A1/A.1", "A1/A.2", "A1/A.3", "A1/A.4"]
+    assert {row.assignment for row in job.rows} == {"due"}

@@ -246,3 +246,24 @@ def test_an_accepted_over_holds_its_position_no_longer(work: Start) -> None:
             job.do(Disposed(job.t, "A1/A.1", choice, "chief", "within the margin of the part"), "Piet Karsholm")
         job.pulls(71)
         assert job.told()[-1] == (word, "A2/A.1", "within")
+
+
+@pytest.mark.parametrize("pulled", [0, 1])
+def test_a_hold_is_not_released_before_its_stage_is_ended(work: Start, parts: Parts, pulled: int) -> None:
+    group, torque = parts
+    hold = torque("C1", "C", "60 ft·lb", extra='hold = "inspector"')
+    job = work(group("C", "W1", 2) + hold + torque("C2", "C", "90 ft·lb"))
+    job.pulls(*[60] * pulled)
+    job.say("done", "C1")
+    job.pulls(*[60] * (2 - pulled), 90)
+    assert job.told()[-1][0] == "ahead"
+
+
+def test_a_measure_is_not_ticked_and_its_value_is_a_number_with_a_unit(work: Start, parts: Parts) -> None:
+    group, torque = parts
+    measure = '[[stages]]\nid = "R1"\ndo = "measure"\nmax = "0.20 mm"\n'
+    for value, word in ((None, "due"), ("0.18 mm", "done"), ("0.2000001 mm", "open"), ("1e99999999 mm", "open"),
+                        ("NaN mm", "open"), ("3 kg", "open")):  # fmt: skip
+        job = work(group("C", "W1", 1) + measure + torque("C1", "C", "60 ft·lb"))
+        job.say("done", "R1") if value is None else job.say("value", "R1", value=value)
+        assert "R1" in job.standing(word), value

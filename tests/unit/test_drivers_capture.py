@@ -214,7 +214,7 @@ def test_time_is_exact() -> None:
 
 
 def test_lines_and_files_are_capped() -> None:
-    long = '{"t": 1, "wrench": "W1", "text": "%s"}' % ("a" * 65_536)
+    long = '{"t": 1, "wrench": "W1", "text": "%s"}' % ("a" * 1_048_576)
     assert refused(HEADER, long).code == "link.capture-line-long"
     line = '{"t": 1, "wrench": "W1", "text": "%s"}' % ("a" * 60_000)
     error = refused(HEADER, *[line] * 1_200)
