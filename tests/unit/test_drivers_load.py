@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from drivers.capture import LONGEST_FILE, Bytes
+from drivers.capture import LONGEST_FILE, LONGEST_LINE, Bytes
 from drivers.errors import CaptureError, DriverError, ProfileError
 from drivers.load import builtin_profile, builtin_profiles, load_capture, load_profile
 from drivers.registry import profile
@@ -99,7 +99,7 @@ def test_a_capture_line_that_is_no_text_or_too_long_is_named(tmp_path: Path) -> 
     with pytest.raises(CaptureError) as caught:
         list(load_capture(path).entries)
     assert (caught.value.line, caught.value.code) == (2, "link.capture-not-text")
-    path.write_bytes(HEADER + b" " * 65_537)
+    path.write_bytes(HEADER + b" " * (LONGEST_LINE + 1))
     with pytest.raises(CaptureError) as caught:
         list(load_capture(path).entries)
     assert (caught.value.line, caught.value.code) == (2, "link.capture-line-long")
