@@ -13,15 +13,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
-from functools import cache
 from math import exp, inf, log
 
 from bridge.core import costs, judge, measured
 from bridge.core.intake import Fact, Input, Pull
 from bridge.core.routes import Routes, Spot
 from bridge.core.states import State, after, voided_by_loosening
-from specs import units
-from specs.model import TIGHTENING, Do, Plan, Stage, Step
+from specs.model import TIGHTENING, Do, Plan, Step
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +31,6 @@ class Choice:
     runner_up: int | None  # step index; None: a stray, or nothing else possible
     settled: bool  # nothing that comes later can change it, short of an answer
     asked: bool
-    log_odds: float  # best over runner-up
 
 
 @dataclass(slots=True)
@@ -279,11 +276,10 @@ class Alignment:
         total = sum(weights.values())
         confidence = weights[chosen] / total
         others = [(weight, step) for step, weight in weights.items() if step != chosen]
-        second, runner_up = max(others, key=lambda item: item[0], default=(0.0, None))
-        odds = log(weights[chosen] / second) if second > 0 else inf
+        _, runner_up = max(others, key=lambda item: item[0], default=(0.0, None))
         unproven = pull.top.nm is None and not pull.against
         asked = (unproven or confidence < costs.ASK_BELOW) and pull.answer is None
-        return Choice(chosen, confidence, runner_up, settled, asked, odds)
+        return Choice(chosen, confidence, runner_up, settled, asked)
 
     def same_question(self, i: int, j: int) -> bool:
         """Whether inputs i < j hang on one open question: no single state of the job lies between them."""
@@ -342,12 +338,6 @@ def _backward(layer: list[_Node], before: list[_Node], beta: list[float]) -> lis
 
 
 # --- shared with the ledger
-
-
-@cache
-def target_nm(stage: Stage) -> Fraction | None:
-    """Target of a torque stage in N·m."""
-    return None if stage.target is None else units.newton_metres(stage.target.value, stage.target.unit)
 
 
 def drag_step(plan: Plan, step: Step) -> int | None:

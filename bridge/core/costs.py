@@ -59,7 +59,6 @@ PAUSE_MOST = 30.0  # no pause says more than this, either way
 SCATTER = 0.04  # hand and wrench together, one standard deviation
 OUTLIER = 0.02  # stopped early, overshot, slipped
 OUTLIER_SCATTER = 0.3
-TURN_SCATTER = 0.3  # torque at the end of a turn is not aimed at
 NO_ANGLE = 0.02  # a turn whose message has no angle
 MISREAD = 0.3  # a wrench set to another unit than it should be: the number is right, the scale is not
 COPIED = 0.01  # the sheet's own number pulled on a wrench that shows another unit

@@ -224,7 +224,7 @@ class Job:
         step = None if body.step is None else by_id[body.step]
         runner_up = None if body.runner_up is None else by_id[body.runner_up]
         asked = body.assignment == "asked"
-        return Choice(step, float(Decimal(body.confidence)), runner_up, not body.provisional, asked, 0.0)
+        return Choice(step, float(Decimal(body.confidence)), runner_up, not body.provisional, asked)
 
 
 def _alike(old: Choice | None, new: Choice | None) -> bool:

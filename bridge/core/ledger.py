@@ -299,12 +299,6 @@ class Ledger(Progress):
                     self.states[visit.first] = State.DONE
                     self.served_at[visit.first] = over_at
 
-    def last_visit(self, lane: str) -> int | None:
-        """Visit that the lane's last pull served, as an index."""
-        served = (index for by, index in reversed(self._served) if by == lane)
-        at = next(served, None)
-        return None if at is None else self.plan.steps[at].visit
-
     # --- what is due, done and open
 
     def standing(self, index: int) -> str:

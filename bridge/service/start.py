@@ -7,14 +7,14 @@ from decimal import Decimal
 from fractions import Fraction
 from uuid import uuid4
 
-from bridge.core.align import target_nm
+from bridge.core import judge
 from bridge.core.commands import Command
 from bridge.core.events import Binding, JobResumed, JobStarted, Overridden, Reason, SheetStored, WrenchAdded
 from bridge.core.registry import Registry
 from bridge.errors import BadInput
 from bridge.service.bench import Bench
 from specs import units
-from specs.conformance import reading_factor, usable
+from specs.conformance import usable
 from specs.model import Plan
 
 
@@ -121,14 +121,14 @@ def refusals(plan: Plan, bindings: Sequence[Binding], registry: Registry, today:
 
 def _out_of_range(plan: Plan, binding: Binding, wrench: WrenchAdded) -> Iterator[tuple[str, Reason]]:
     low, high = verified_range(wrench)
-    for stage in plan.sheet.stages:
-        group = None if stage.group is None else plan.sheet.groups[stage.group]
-        target = target_nm(stage)
-        if group is None or target is None or group.wrench != binding.role:
+    for visit in plan.visits:
+        step = plan.steps[visit.first]
+        read = judge.aim(step, None)
+        if read is None or step.group is None or step.group.wrench != binding.role:
             continue
-        read = target if group.adapter is None else target * Fraction(reading_factor(group.adapter))
         if usable(read, low, high) in ("under", "over"):
-            yield wrench.serial, Reason("bench.wrench-out-of-range", (wrench.serial, stage.id, str(stage.target)))
+            told = (wrench.serial, step.stage.id, str(step.stage.target))
+            yield wrench.serial, Reason("bench.wrench-out-of-range", told)
             return
 
 
