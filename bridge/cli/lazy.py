@@ -30,6 +30,7 @@ COMMANDS: Mapping[str, Entry] = MappingProxyType(
         "people": Entry("bridge.cli.people:people", "bench.command-people"),
         "wrench": Entry("bridge.cli.wrench:wrench", "bench.command-wrench"),
         "selfcheck": Entry("bridge.cli.selfcheck:selfcheck", "bench.command-selfcheck"),
+        "figures": Entry("bridge.cli.figures:figures", "figures.command-figures"),
     }
 )
 

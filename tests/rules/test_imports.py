@@ -13,6 +13,7 @@ ROOMS = (
     "reports",
     "service",
     "practice",
+    "figures",
     "web",
     "cli",
 )  # each imports those before it

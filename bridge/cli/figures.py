@@ -1,0 +1,91 @@
+"""`witnessmark figures`: how well the program does, on jobs that it makes up."""
+
+import json
+import sys
+from typing import TYPE_CHECKING
+
+import click
+
+from bridge import words
+from bridge.errors import NOTHING_TO_DECIDE, BadInput
+from bridge.figures.rates import SETS, SLIPS, Rates
+
+if TYPE_CHECKING:
+    from bridge.figures.assignment import Run
+
+
+@click.group("figures", help=words.say("figures.command-figures"))
+def figures() -> None:
+    """The group itself does nothing."""
+
+
+@figures.command("assignment", help=words.say("figures.command-assignment"))
+@click.option("--jobs", type=click.IntRange(1), default=200, show_default=True, help=words.say("figures.option-jobs"))
+@click.option("--seed", type=int, default=1, show_default=True, help=words.say("figures.option-seed"))
+@click.option(
+    "--rates",
+    "rates_name",
+    type=click.Choice(list(SETS)),
+    default="realistic",
+    show_default=True,
+    help=words.say("figures.option-rates"),
+)
+@click.option(
+    "--without",
+    multiple=True,
+    metavar="SLIP",
+    type=click.Choice([name.replace("_", "-") for name in SLIPS]),
+    help=words.say("figures.option-without"),
+)
+@click.option("--job", "number", type=click.IntRange(0), metavar="K", help=words.say("figures.option-job"))
+@click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
+def assignment(
+    jobs: int, seed: int, rates_name: str, without: tuple[str, ...], number: int | None, as_json: bool
+) -> int:
+    """Exit code 0 whatever the figures. Raises `BadInput` for a job that is none."""
+    from bridge.figures.assignment import Run
+
+    rates: Rates = SETS[rates_name].without(name.replace("-", "_") for name in without)
+    run = Run(jobs, seed, rates)
+    if number is not None:
+        if number >= jobs:
+            raise BadInput("figures.job-unknown", str(number), str(jobs), str(jobs - 1))
+        _one_job(run, number, as_json=as_json)
+        return NOTHING_TO_DECIDE
+    from bridge.figures.assignment import assignment as measure
+
+    shown = sys.stderr.isatty()
+
+    def progress(done: int) -> None:
+        if shown:
+            click.echo(f"\r{words.say('figures.progress', str(done), str(jobs))}", nl=done == jobs, err=True)
+
+    tally = measure(run, progress)
+    if as_json:
+        from bridge.figures.plain import plain
+
+        asked = {"seed": seed, "rates": rates_name, "without": list(without)}
+        click.echo(json.dumps(asked | plain(tally), ensure_ascii=False, indent=2))
+        return NOTHING_TO_DECIDE
+    from bridge.cli.figures_drawing import draw
+
+    draw(tally, seed, rates_name, without)
+    return NOTHING_TO_DECIDE
+
+
+def _one_job(run: "Run", number: int, *, as_json: bool) -> None:
+    from dataclasses import asdict
+
+    from bridge.figures.assignment import story_of
+    from bridge.figures.beside import beside
+
+    found = beside(story_of(run, number))
+    if as_json:
+        for row in found.rows:
+            click.echo(json.dumps(asdict(row), ensure_ascii=False))
+        ends = {"due": found.due, "open": found.open, "true_due": found.true_due, "true_open": found.true_open}
+        click.echo(json.dumps({"job": ends}, ensure_ascii=False))
+        return
+    from bridge.cli.figures_drawing import draw_job
+
+    draw_job(found, number, run.seed)
