@@ -3,21 +3,25 @@
 A hypothesis is a state of the whole job (a state for every step, the last step of each wrench). Each pull leads every
 hypothesis on to the steps it may serve, or to none (stray), at the cost of going there (`routes`) and of its value
 (`costs.fit`). Hypotheses that end in the same state are one from then on. The best path gives the assignment; forward
-and backward sums over all paths give its confidence against every other step, and the runner-up.
+and backward sums over all paths give its confidence against every other step, and the runner-up (`lattice`).
 
 Inputs that change later (an answer, a re-hit of an earlier pull, a unit proven afterwards) are aligned anew from there
 on: live work and a whole replay therefore end in the same result.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
-from math import exp, inf, log
+from math import exp, log
+from types import MappingProxyType
 
 from bridge.core import costs, judge, measured
 from bridge.core.intake import Fact, Input, Pull
-from bridge.core.routes import Routes, Spot
+from bridge.core.lanes import Lane
+from bridge.core.lattice import Lattice
+from bridge.core.routes import Bar, Before, Routes
+from bridge.core.spots import LOST, Spot, Spots, turned_of
 from bridge.core.states import State, after, voided_by_loosening
 from specs.model import TIGHTENING, Do, Plan, Step
 
@@ -31,22 +35,16 @@ class Choice:
     runner_up: int | None  # step index; None: a stray, or nothing else possible
     settled: bool  # nothing that comes later can change it, short of an answer
     asked: bool
+    against: float = 0.0  # probability of the runner-up
 
 
-@dataclass(slots=True)
-class _Edge:
-    source: int
-    step: int | None
-    cost: float  # log weight
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What the inputs so far say by themselves, whatever step they belong to."""
 
-
-@dataclass(slots=True)
-class _Node:
-    spot: Spot
-    total: float  # log of the summed weight of all paths into it
-    best: float  # log weight of the best path
-    via: _Edge | None
-    edges: list[_Edge] = field(default_factory=list)
+    lanes: Mapping[str, Lane] = field(default_factory=lambda: MappingProxyType({}))
+    drags: Mapping[int, Fraction] = field(default_factory=lambda: MappingProxyType({}))
+    t: Decimal | None = None  # end of the last pull that was not a late one
 
 
 class Alignment:
@@ -54,13 +52,13 @@ class Alignment:
 
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
-        self.routes = Routes(plan)
+        self.spots = Spots(plan)
+        self.routes = Routes(plan, self.spots)
         self.choices: list[Choice | None] = []
-        start = _Node(Spot(bytes(len(plan.steps)), ()), 0.0, 0.0, None)
-        self._layers: list[list[_Node]] = [[start]]
+        self.lattice: Lattice[Spot, int | None] = Lattice(self.spots.start, keep=costs.KEEP, width=costs.WIDTH)
+        self.aims: dict[tuple[str, str, Fraction | None], costs.Aim] = {}
         self._inputs: list[Input] = []
-        self._drags: dict[int, Fraction] = {}
-        self._times: list[dict[str, Decimal]] = [{}]
+        self._known = [Known()]
 
     def sync(self, inputs: Sequence[Input], changed_from: int, *, whole: bool = False) -> int:
         """Align the inputs from the first changed one on; index of the first choice that is new or changed.
@@ -68,119 +66,142 @@ class Alignment:
         While a job goes on the backward sums stop where they change nothing any more; `whole` takes them to the start.
         """
         keep = min(changed_from, len(self._inputs))
-        del self._layers[keep + 1 :], self._inputs[keep:], self._times[keep + 1 :]
-        for item in inputs[keep:]:
+        at = self.lattice.cut(keep)
+        del self._inputs[at:], self._known[at + 1 :]
+        for item in inputs[at:]:
             self._step(item)
         return self._settle(keep, whole)
 
     def _step(self, item: Input) -> None:
-        before = self._layers[-1]
-        times = self._times[-1]
+        known = self._known[-1]
         if isinstance(item, Pull):
-            layer = self._pull(before, item, times)
-            times = {**times, item.lane: item.peaks[-1].t}
+            turn = Turn(self, item, known)
+            self.lattice.extend(turn.moves, turn.key, turn.led)
+            lanes = MappingProxyType({**known.lanes, item.lane: turn.lane.after(item)})
+            known = Known(lanes, known.drags, known.t if item.late else item.peaks[-1].t)
         else:
-            layer = self._fact(before, item)
+            known = self._measured(item, known)
+            told = Told(self, item, known)
+            self.lattice.extend(told.moves, told.key, told.led)
         self._inputs.append(item)
-        self._layers.append(layer)
-        self._times.append(times)
+        self._known.append(known)
 
-    # --- facts change every hypothesis in the same way
+    def _measured(self, fact: Fact, known: Known) -> Known:
+        if fact.word != "value" or fact.about is None or fact.about not in self.plan.by_id:
+            return known
+        step = self.plan.step(fact.about)
+        drag = measured.torque(step, fact.value)
+        return known if drag is None else replace(known, drags=MappingProxyType({**known.drags, step.index: drag}))
 
-    def _fact(self, before: list[_Node], fact: Fact) -> list[_Node]:
-        if fact.word == "value" and fact.about is not None and fact.about in self.plan.by_id:
-            step = self.plan.step(fact.about)
-            drag = measured.torque(step, fact.value)
-            if drag is not None:
-                self._drags[step.index] = drag
-        layer: dict[Spot, _Node] = {}
-        for source, node in enumerate(before):
-            likely = log(self._agrees(node.spot, fact))
-            _join(layer, self._told(node.spot, fact), node, _Edge(source, None, likely))
-        return _pruned(list(layer.values()))
+    # --- best path and confidence
 
-    def _agrees(self, spot: Spot, fact: Fact) -> float:
-        """How well what a person says fits a hypothesis: nobody decides on, loosens or feels what was never pulled."""
-        if fact.word == "decision":
-            index = self.plan.by_id.get(fact.about or "")
-            state = State.NEVER if index is None else spot.states[index]
-            return costs.DECIDED_ON[State(state)]
-        if fact.word in ("moved", "still"):
-            just = any(self.plan.steps[index].place == fact.about for _, index in spot.last)
-            return 1.0 if just else costs.FELT_ELSEWHERE
-        if fact.word == "loosened":
-            served = any(spot.states[index] != State.NEVER for index in self.plan.at_place.get(fact.about or "", ()))
-        else:
-            return 1.0
-        return 1.0 if served else costs.SAID_OF_NOTHING
+    def _settle(self, changed_from: int, whole: bool) -> int:
+        old, lattice = self.choices, self.lattice
+        choices: list[Choice | None] = [None] * len(self._inputs)
+        at, beta = lattice.end(), lattice.start_back()
+        settled, steady = False, 0
+        for i in range(len(self._inputs) - 1, -1, -1):
+            item = self._inputs[i]
+            settled = settled or len(beta) == 1
+            source, label = lattice.before(i + 1, at)
+            if isinstance(item, Pull):
+                choices[i] = _choice(label, lattice.shares(i + 1, beta), item, settled=settled)
+                steady = steady + 1 if i < len(old) and _steady(old[i], choices[i]) else 0
+            at = source
+            if i <= changed_from and len(old) >= i and len(lattice.layers[i]) == 1:
+                choices[:i] = _all_settled(old[:i])
+                break
+            if steady >= costs.STEADY and not whole and i <= changed_from:
+                choices[:i] = old[:i]
+                break
+            beta = lattice.back(i + 1, beta)
+        self.choices = choices
+        return next((i for i in range(min(changed_from, len(old))) if old[i] != choices[i]), changed_from)
 
-    def _told(self, spot: Spot, fact: Fact) -> Spot:
-        if fact.about is None:
+    def same_question(self, i: int, j: int) -> bool:
+        """Whether inputs i < j hang on one open question: no single state of the job lies between them."""
+        return all(len(self.lattice.layers[k]) > 1 for k in range(i + 1, j + 1))
+
+
+class Turn:
+    """One pull, as it leads every hypothesis on to the steps that it may serve."""
+
+    def __init__(self, alignment: Alignment, pull: Pull, known: Known) -> None:
+        self.plan, self.spots, self.routes = alignment.plan, alignment.spots, alignment.routes
+        self.pull, self._drags = pull, known.drags
+        self.lane = known.lanes.get(pull.lane, Lane())
+        job_gap_s = float("inf") if known.t is None or pull.late else max(float(pull.t - known.t), 0.0)
+        gap_s = self.lane.gap_s(pull)
+        self.before = Before(
+            pull.lane,
+            pull.role,
+            job_gap_s,
+            costs.change_pause(gap_s, self.lane.walk),
+            costs.again_pause(gap_s, self.lane.walk),
+            self.lane.lost(pull),
+            self.lane.trust,
+        )
+        self._aims = alignment.aims
+        self._fits: dict[tuple[str, Fraction | None], float] = {}
+        self._verdicts: dict[tuple[str, Fraction | None], str] = {}
+        self._redo = pull.answer is not None and pull.answer.word == "redo"
+        top = pull.top
+        self._x = None if top.nm is None or top.nm <= 0 else log(top.nm)
+        self._rounding = costs.rounding(top.number)
+        degrees = turn_total(None, pull)
+        self._degrees = None if degrees is None else float(degrees)
+
+    def moves(self, spot: Spot, least: float) -> list[tuple[float, int | None]]:
+        """Log weight of each step it may serve, None for a stray; what is under `least` may be left out."""
+        weights = self._answered(self.weights(spot, exp(least)), spot)
+        return [(log(weight), index) for index, weight in weights.items() if weight > 0.0]
+
+    def key(self, spot: Spot, index: int | None) -> int:
+        """Fingerprint of the state that `led` gives."""
+        if index is None:
+            return spot.key
+        changes, turned = self._changes(spot, index)
+        return self.spots.key(spot, changes, (self.pull.lane, index), turned)
+
+    def led(self, spot: Spot, index: int | None, key: int) -> Spot:
+        """The state of the job after it served that step."""
+        if index is None:
             return spot
-        if fact.word in ("loosened", "replaced") or (fact.word == "decision" and fact.value != "accept"):
-            place = fact.about
-            if place in self.plan.by_id:
-                place = self.plan.step(place).place or ""
-            states = bytearray(spot.states)
-            for index in voided_by_loosening(self.plan, spot.states, place):
-                states[index] = State.VOIDED
-            gone = set(self.plan.at_place.get(place, ()))
-            turned = tuple(item for item in spot.turned if item[0] not in gone)
-            return Spot(bytes(states), spot.last, spot.still, turned)
-        if fact.word == "still":
-            at = latest_round(self.plan, spot.states, fact.about)
-            return spot if at is None else Spot(spot.states, spot.last, spot.still | {at}, spot.turned)
-        if fact.word in ("done", "value") and fact.about in self.plan.by_id:
-            step = self.plan.step(fact.about)
-            if fact.word == "done" and step.stage.do not in measured.TICKED:
-                return spot
-            states = bytearray(spot.states)
-            states[step.index] = State.DONE
-            if step.stage.do in TIGHTENING:
-                verdict, _ = judge.judge(step, measured.torque(step, fact.value), self.drag(step))
-                states[step.index] = after(State(spot.states[step.index]), verdict)
-            return Spot(bytes(states), spot.last, spot.still, spot.turned)
-        return spot
+        changes, turned = self._changes(spot, index)
+        return self.spots.led(spot, changes, (self.pull.lane, index), turned, key)
 
-    # --- a pull leads to the steps it may serve
-
-    def _pull(self, before: list[_Node], pull: Pull, times: dict[str, Decimal]) -> list[_Node]:
-        since = times.get(pull.lane)
-        gap_s = inf if since is None or pull.late else float(pull.t - since)
-        fits: dict[tuple[str, int], float] = {}
-        found: list[tuple[float, int, int | None]] = []
-        for source, node in enumerate(before):
-            for way, weight in self._ways(node.spot, pull, gap_s, fits).items():
-                if weight > 0.0:
-                    found.append((log(weight), source, way))
-        floor = max(before[source].total + cost for cost, source, _ in found) + log(costs.KEEP)
-        layer: dict[Spot, _Node] = {}
-        verdicts: dict[int, str] = {}
-        for cost, source, way in found:
-            node = before[source]
-            if node.total + cost >= floor:
-                _join(layer, self._served(node.spot, pull, way, verdicts), node, _Edge(source, way, cost))
-        return _pruned(list(layer.values()))
-
-    def _ways(
-        self, spot: Spot, pull: Pull, gap_s: float, fits: dict[tuple[str, int], float]
-    ) -> dict[int | None, float]:
-        found: dict[int | None, float] = {None: costs.STRAY / costs.STRAY_SPREAD}
+    def weights(self, spot: Spot, least: float) -> dict[int | None, float]:
+        """Prior times likelihood of the value for each step it may serve; `least` of them matters."""
+        pull = self.pull
         if pull.against:
             due = self.routes.loosen_due(spot, pull.role)
-            found = {None: 1.0} if due is None else {due: 0.99, None: 0.01}
-        elif pull.top.number > 0:
-            for index, prior in self.routes.ways(spot, pull.lane, pull.role, gap_s).items():
-                found[index] = prior * self._fit(self.plan.steps[index], pull, fits)
-        return self._answered(found, spot, pull)
+            return {None: 1.0} if due is None else {due: 0.99, None: 0.01}
+        found: dict[int | None, float] = {None: costs.stray(self._degrees, self.lane.sends_angle)}
+        if pull.top.number <= 0:
+            return found
+        peak = costs.PEAK if self._degrees is None else costs.PEAK_TURN
+        bar = Bar(0.0 if pull.answer is not None else least / peak)
+        steps, high = self.plan.steps, 0.0
+        for index, prior, _ in self.routes.onward(spot, self.before, bar):
+            weight = prior * self.fit(steps[index])
+            if weight > found.get(index, 0.0):
+                found[index] = weight
+            if weight > high and pull.answer is None:
+                high = weight
+                bar.least = max(bar.least, weight * costs.KEEP / peak)
+        for index, prior, _ in self.routes.again(spot, self.before, bar):
+            weight = prior * self.fit(steps[index])
+            if weight > found.get(index, 0.0):
+                found[index] = weight
+        return found
 
-    def _answered(self, found: dict[int | None, float], spot: Spot, pull: Pull) -> dict[int | None, float]:
-        answer = pull.answer
+    def _answered(self, found: dict[int | None, float], spot: Spot) -> dict[int | None, float]:
+        answer = self.pull.answer
         if answer is None:
             return found
         if answer.word == "stray":
             return {None: 1.0}
-        if pull.against:  # it tightened nothing, whatever place it was on: only a loosen step can be meant
+        if self.pull.against:  # it tightened nothing, whatever place it was on: only a loosen step can be meant
             meant = self.plan.by_id.get(answer.step or "")
             loosens = meant is not None and self.plan.steps[meant].stage.do is Do.LOOSEN
             return {meant: 1.0} if loosens else {None: 1.0}
@@ -191,99 +212,142 @@ class Alignment:
         }
         return served or {way: weight * costs.NOTHING_TO_REDO for way, weight in found.items()}
 
-    def _fit(self, step: Step, pull: Pull, fits: dict[tuple[str, int], float]) -> float:
-        drag = self.drag(step)
-        key = (step.stage.id, step.index if drag is not None else -1)
-        if key not in fits:
-            limits = judge.torque_limits(step, drag)
-            aim = costs.Aim(
-                step, judge.aim(step, drag), limits or step.stage.limits, self.plan.sheet.wrenches[pull.role].unit
-            )
-            top = pull.top
-            if top.nm is not None:
-                fits[key] = costs.fit(aim, top.nm, top.unit, top.angle is not None)
+    def fit(self, step: Step) -> float:
+        """Likelihood density of the value at a step, per unit of log torque."""
+        drag = None if step.stage.add is None else self.drag(step)
+        key = (step.stage.id, drag)
+        found = self._fits.get(key)
+        if found is None:
+            aim, top = self._aim(step, drag), self.pull.top
+            if self._x is not None:
+                found = costs.fit(aim, self._x, top.unit or "", self._rounding)
             else:
-                fits[key] = costs.fit_without_unit(aim, float(top.number))
-        return fits[key]
+                found = costs.fit_without_unit(aim, float(top.number), self._rounding)
+            found *= costs.fit_angle(aim, self._degrees, self.lane.sends_angle)
+            self._fits[key] = found
+        return found
+
+    def _aim(self, step: Step, drag: Fraction | None) -> costs.Aim:
+        key = (step.stage.id, self.pull.role, drag)
+        aim = self._aims.get(key)
+        if aim is None:
+            limits = judge.torque_limits(step, drag) or step.stage.limits
+            unit = self.plan.sheet.wrenches[self.pull.role].unit
+            aim = self._aims[key] = costs.aim_of(step, judge.aim(step, drag), limits, unit)
+        return aim
 
     def drag(self, step: Step) -> Fraction | None:
         """Drag measured at the step's place for the stage it adds, N·m."""
         index = drag_step(self.plan, step)
         return None if index is None else self._drags.get(index)
 
-    def _served(self, spot: Spot, pull: Pull, index: int | None, verdicts: dict[int, str]) -> Spot:
-        if index is None:
-            return spot
+    def _changes(self, spot: Spot, index: int) -> tuple[list[tuple[int, int]], tuple[int, object] | None]:
         step = self.plan.steps[index]
-        turned = spot.turned
+        turned = None
         if step.stage.do is Do.ANGLE:
-            table = dict(turned)
-            total = table[index] = turn_total(table.get(index), pull)
-            turned = tuple(sorted(table.items(), key=lambda item: item[0]))
-            verdict, _ = judge.judge(step, pull.top.nm, None, total)
-        elif index in verdicts:
-            verdict = verdicts[index]
+            total = turn_total(turned_of(spot, index), self.pull)
+            turned = (index, total)
+            verdict, _ = judge.judge(step, self.pull.top.nm, None, total)
         else:
-            verdict, _ = judge.judge(step, pull.top.nm, self.drag(step))
-            verdicts[index] = verdict
-        redo = pull.answer is not None and pull.answer.word == "redo"
-        states = bytearray(spot.states)
-        states[index] = after(State(states[index]), verdict, declared_redo=redo)
-        last = tuple(sorted({**dict(spot.last), pull.lane: index}.items()))
-        return Spot(bytes(states), last, spot.still, turned)
+            drag = None if step.stage.add is None else self.drag(step)
+            verdict = self._verdicts.get((step.stage.id, drag), "")
+            if not verdict:
+                verdict, _ = judge.judge(step, self.pull.top.nm, drag)
+                self._verdicts[step.stage.id, drag] = verdict
+        state = after(_plain(spot.states[index]), verdict, declared_redo=self._redo)
+        changes = [(index, int(state))]
+        changes += [(other, LOST) for other in self.routes.passed(spot, self.before, index)]
+        return changes, turned
 
-    # --- best path and confidence
 
-    def _settle(self, changed_from: int, whole: bool) -> int:
-        count = len(self._inputs)
-        old = self.choices
-        choices: list[Choice | None] = [None] * count
-        layer = self._layers[-1]
-        at = max(range(len(layer)), key=lambda i: layer[i].best)
-        beta = [0.0] * len(layer)
-        settled, steady = False, 0
-        for i in range(count - 1, -1, -1):
-            layer, before = self._layers[i + 1], self._layers[i]
-            item = self._inputs[i]
-            settled = settled or len(layer) == 1
-            if isinstance(item, Pull):
-                choices[i] = self._choice(layer, before, beta, at, item, settled=settled)
-                steady = steady + 1 if i < len(old) and _steady(old[i], choices[i]) else 0
-            via = layer[at].via
-            assert via is not None
-            at = via.source
-            if i <= changed_from and len(old) >= i and len(before) == 1:
-                choices[:i] = _all_settled(old[:i])
-                break
-            if steady >= costs.STEADY and not whole and i <= changed_from:
-                choices[:i] = old[:i]
-                break
-            beta = _backward(layer, before, beta)
-        self.choices = choices
-        return next((i for i in range(min(changed_from, len(old))) if old[i] != choices[i]), changed_from)
+class Told:
+    """Something that a person said: it changes every hypothesis, and fits some better than others."""
 
-    def _choice(
-        self, layer: list[_Node], before: list[_Node], beta: list[float], at: int, pull: Pull, *, settled: bool
-    ) -> Choice:
-        weights: dict[int | None, float] = {}
-        best_total = max(node.total + beta[i] for i, node in enumerate(layer))
-        for i, node in enumerate(layer):
-            for edge in node.edges:
-                weight = exp(before[edge.source].total + edge.cost + beta[i] - best_total)
-                weights[edge.step] = weights.get(edge.step, 0.0) + weight
-        via = layer[at].via
-        chosen = via.step if via is not None else None
-        total = sum(weights.values())
-        confidence = weights[chosen] / total
-        others = [(weight, step) for step, weight in weights.items() if step != chosen]
-        _, runner_up = max(others, key=lambda item: item[0], default=(0.0, None))
-        unproven = pull.top.nm is None and not pull.against
-        asked = (unproven or confidence < costs.ASK_BELOW) and pull.answer is None
-        return Choice(chosen, confidence, runner_up, settled, asked)
+    def __init__(self, alignment: Alignment, fact: Fact, known: Known) -> None:
+        self.plan, self.spots = alignment.plan, alignment.spots
+        self.fact, self._drags = fact, known.drags
 
-    def same_question(self, i: int, j: int) -> bool:
-        """Whether inputs i < j hang on one open question: no single state of the job lies between them."""
-        return all(len(self._layers[k]) > 1 for k in range(i + 1, j + 1))
+    def moves(self, spot: Spot, least: float) -> list[tuple[float, None]]:  # noqa: ARG002 — as the lattice asks
+        """One move, weighted by how well what was said fits: nobody decides on or feels what was never pulled."""
+        return [(log(self._agrees(spot)), None)]
+
+    def key(self, spot: Spot, label: int | None) -> int:
+        """Fingerprint of the state that `led` gives."""
+        return self.led(spot, label, spot.key).key
+
+    def led(self, spot: Spot, label: int | None, key: int) -> Spot:  # noqa: ARG002 — as the lattice asks
+        """The state of the job after it was said."""
+        fact = self.fact
+        if fact.about is None:
+            return spot
+        if fact.word in ("loosened", "replaced") or (fact.word == "decision" and fact.value != "accept"):
+            return self._loosened(spot, fact.about)
+        if fact.word == "still":
+            at = latest_round(self.plan, spot.states, fact.about)
+            return spot if at is None else self.spots.felt_still(spot, at)
+        if fact.word in ("done", "value") and fact.about in self.plan.by_id:
+            step = self.plan.step(fact.about)
+            if fact.word == "done" and step.stage.do not in measured.TICKED:
+                return spot
+            state = State.DONE
+            if step.stage.do in TIGHTENING:
+                index = drag_step(self.plan, step)
+                drag = None if index is None else self._drags.get(index)
+                verdict, _ = judge.judge(step, measured.torque(step, fact.value), drag)
+                state = after(_plain(spot.states[step.index]), verdict)
+            return self.spots.led(spot, [(step.index, int(state))])
+        return spot
+
+    def _loosened(self, spot: Spot, about: str) -> Spot:
+        place = self.plan.step(about).place or "" if about in self.plan.by_id else about
+        voided = voided_by_loosening(self.plan, spot.states, place)
+        spot = self.spots.led(spot, [(index, int(State.VOIDED)) for index in voided])
+        return self.spots.turned_back(spot, self.plan.at_place.get(place, ()))
+
+    def _agrees(self, spot: Spot) -> float:
+        fact, about = self.fact, self.fact.about or ""
+        if fact.word == "decision":
+            index = self.plan.by_id.get(about)
+            return costs.DECIDED_ON[State.NEVER if index is None else _plain(spot.states[index])]
+        if fact.word in ("moved", "still"):
+            just = any(self.plan.steps[index].place == about for _, index in spot.last)
+            return 1.0 if just else costs.FELT_ELSEWHERE
+        if fact.word == "loosened":
+            served = any(spot.states[index] != State.NEVER for index in self.plan.at_place.get(about, ()))
+            return 1.0 if served else costs.SAID_OF_NOTHING
+        if fact.word in ("done", "value"):
+            return self._in_turn(spot, about)
+        return 1.0
+
+    def _in_turn(self, spot: Spot, about: str) -> float:
+        """Less than 1 where what stands before the thing done is not finished."""
+        index = self.plan.by_id.get(about)
+        visit = None if index is None else self.plan.visits[self.plan.steps[index].visit]
+        if visit is None:
+            visit = next((visit for visit in self.plan.visits if visit.id == about), None)
+            at = None if visit is None else visit.index
+        else:
+            at = visit.before
+        while at is not None and self.plan.visits[at].index not in self.spots.chain_of:
+            at = self.plan.visits[at].before
+        if at is None or self.plan.visits[at].optional:
+            return 1.0
+        before = self.plan.visits[at]
+        left = sum(spot.states.count(state, before.first, before.end) for state in (State.NEVER, State.VOIDED))
+        return 1.0 if left == 0 else costs.NOT_IN_TURN
+
+
+def _plain(state: int) -> State:
+    return State.NEVER if state == LOST else State(state)
+
+
+def _choice(chosen: int | None, shares: dict[int | None, float], pull: Pull, *, settled: bool) -> Choice:
+    confidence = min(shares[chosen], 1.0)
+    others = [(share, step) for step, share in shares.items() if step != chosen]
+    against, runner_up = max(others, key=lambda item: item[0], default=(0.0, None))
+    unproven = pull.top.nm is None and not pull.against
+    asked = (unproven or confidence < costs.ASK_BELOW) and pull.answer is None
+    return Choice(chosen, confidence, runner_up, settled, asked, against)
 
 
 def _steady(old: Choice | None, new: Choice | None) -> bool:
@@ -300,41 +364,6 @@ def _all_settled(choices: list[Choice | None]) -> list[Choice | None]:
         if choice is not None:
             choices[i] = replace(choice, settled=True)
     return choices
-
-
-def _join(layer: dict[Spot, _Node], spot: Spot, before: _Node, edge: _Edge) -> None:
-    total, best = before.total + edge.cost, before.best + edge.cost
-    node = layer.get(spot)
-    if node is None:
-        layer[spot] = _Node(spot, total, best, edge, [edge])
-        return
-    node.edges.append(edge)
-    high = max(node.total, total)
-    node.total = high + log(exp(node.total - high) + exp(total - high))
-    if best > node.best:
-        node.best, node.via = best, edge
-
-
-def _pruned(layer: list[_Node]) -> list[_Node]:
-    layer.sort(key=lambda node: -node.total)
-    floor = layer[0].total + log(costs.KEEP)
-    kept = [node for node in layer[: costs.WIDTH] if node.total >= floor]
-    shift = kept[0].total
-    for node in kept:
-        node.total -= shift
-        node.best -= shift
-        for edge in node.edges:
-            edge.cost -= shift
-    return kept
-
-
-def _backward(layer: list[_Node], before: list[_Node], beta: list[float]) -> list[float]:
-    sums = [0.0] * len(before)
-    high = max(beta)
-    for i, node in enumerate(layer):
-        for edge in node.edges:
-            sums[edge.source] += exp(edge.cost + beta[i] - high)
-    return [high + log(value) if value > 0.0 else -inf for value in sums]
 
 
 # --- shared with the ledger
@@ -363,6 +392,6 @@ def latest_round(plan: Plan, states: Sequence[int], place: str) -> int | None:
     served = [
         index
         for index in plan.at_place.get(place, ())
-        if plan.steps[index].stage.rounds is not None and states[index] != State.NEVER
+        if plan.steps[index].stage.rounds is not None and states[index] not in (State.NEVER, LOST)
     ]
     return served[-1] if served else None

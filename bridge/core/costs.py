@@ -4,10 +4,13 @@ All are probabilities or log-scale scatters, so that the margin between two assi
 They are choices of ours, from trade practice (no published figures exist for them).
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 from functools import cache
-from math import exp, isinf, log, pi, sqrt
+from math import comb, exp, isinf, log, pi, sqrt
+from types import MappingProxyType
 
 from bridge.core.judge import final_limits
 from bridge.core.states import State
@@ -20,9 +23,15 @@ FOLLOW = 0.96  # the next step of the order: people follow the sheet nearly alwa
 BACK = 0.02  # a step left out earlier and noticed later
 LEAVE_ONE = 0.008  # going to the next stage with one step of this one left out
 LEAVE_MORE = 0.35  # … and for each further one left out
-JUMP = 0.0008  # one stage too far with this one complete; each further stage again
-SWITCH = 0.004  # to another assembly before this one is done
-SECOND_PERSON = 0.3  # first pull of a second wrench of one role while the first is at work: a second person elsewhere
+BACK_IN_STAGE = 0.3  # … in the same stage, before the position just pulled
+JUMP = 0.0008  # one stage too far with this one complete: done with another tool, or readings lost
+JUMP_MORE = 0.2  # … and for each further stage
+NOT_READY = 0.05  # a stage whose turn has not come: another wrench's stage before it is not begun
+WAIT_EARLY = 0.01  # … or a wait before it is not over
+OTHER_NEXT = 0.02  # with this assembly done and any order of them allowed: another one than the next of the list
+SWITCH = 0.0005  # to another assembly before this one is done
+SECOND_PERSON = 0.9  # first pull of a second wrench of one role: another person, in the next assembly that is untouched
+SECOND_ELSEWHERE = 0.01  # … in an assembly further on; as likely as that where the order of assemblies is free
 OTHER_ROLE = 0.0002  # a wrench used on the other wrench's group
 REDO_NOW = 0.96  # straight after an under, the same place again: the screen asks for it
 REDO_UNPROVEN = 0.01  # the same for a pull whose unit is unproven: nobody at the bench need know of it
@@ -30,6 +39,7 @@ REDO_LATER = 0.002  # an under or voided step taken up while its stage goes on
 REDO_AT_END = 0.15  # … or when the rest of its stage is done
 REDO_VOIDED = 0.97  # the first voided step: somebody said that it was loosened, and the screen asks for it
 REDO_NEXT_VOIDED = 0.015  # another voided step before the first
+REDO_LOST = 0.3  # … the same for a pull that nobody received: only the screen knows
 REDO_OVER = 0.003  # pulling on an over again without loosening
 AGAIN = 0.0005  # a further pull on the step just served ("just one more"), when the pause says nothing
 AGAIN_LEAST = 0.1  # … and not less than this share of it however long the pause
@@ -39,6 +49,7 @@ FURTHER_ROUND = 0.6  # a loop goes into another round while something moved or n
 FELT_ELSEWHERE = 0.03  # "moved" or "still" is said of another place than the one just pulled
 NOTHING_TO_REDO = 1e-6  # a person speaks of a redo and this hypothesis has nothing that was pulled
 SAID_OF_NOTHING = 0.01  # a person loosens what this hypothesis says was never pulled
+NOT_IN_TURN = 0.1  # something is done or measured while the stage before it is not finished
 DECIDED_ON = {  # a person decides on a step in this state: it is an over, or something else that waits
     State.NEVER: 0.01,
     State.UNDER: 0.3,
@@ -51,22 +62,37 @@ DECIDED_ON = {  # a person decides on a step in this state: it is an over, or so
 
 # --- how long people pause, seconds
 WALK_S, WALK_SPREAD = 11.0, 0.6  # to the next position of a stage: median, and spread of the logarithm
-CHANGE_S, CHANGE_SPREAD = 40.0, 0.9  # to the next stage: another look at the sheet, another socket, another wrench
+WALK_SPREAD_LEAST = 0.25  # nobody walks more evenly
+PACE_WEIGHT = 4.0  # pauses of a lane that count as much as these figures for people at large
+CHANGE_TIMES, CHANGE_SPREAD = 3.6, 0.9  # to the next stage, against the walk: the sheet, another socket, a drink
+NO_CHANGE = 0.35  # share of changes of stage that take no longer than a walk
+INTERRUPTED = 0.01  # a walk that the telephone makes long
+INTERRUPTION_S, INTERRUPTION_SPREAD = 400.0, 1.3
 AGAIN_MEAN_S = 2.0  # to "just one more", counted from the 3 s that still belong to the pull
 PAUSE_MOST = 30.0  # no pause says more than this, either way
+
+# --- what a counter says
+LOST_PULL = 0.93  # share of lost messages that were pulls of a step of their own
+LOST_ELSE = 0.05  # share of gaps that say nothing of the steps between
 
 # --- how a value lies about its target, as a log ratio
 SCATTER = 0.04  # hand and wrench together, one standard deviation
 OUTLIER = 0.02  # stopped early, overshot, slipped
 OUTLIER_SCATTER = 0.3
-NO_ANGLE = 0.02  # a turn whose message has no angle
+TURN_SCATTER = 0.12  # least scatter of the torque where a turn ends: friction, not the hand
+NO_ANGLE = 0.02  # a turn whose message has no angle, or an angle from a wrench that sends none with plain pulls
+ANGLE_SENT = 0.5  # a plain pull of a wrench that may send angles with every pull
+ANGLE_WIDE = 1 / 360  # an angle that says nothing, per degree
+TURN_HIT = 0.7  # share of turns that end where they should, in one go
+TURN_SPREAD = 2.5  # … and how closely, degrees at least
+TURN_RISE, TURN_RISE_SCATTER = 2.0, 0.5  # final torque against the snug where the sheet says nothing of it
 MISREAD = 0.3  # a wrench set to another unit than it should be: the number is right, the scale is not
 COPIED = 0.01  # the sheet's own number pulled on a wrench that shows another unit
 STRAY_SPREAD = 6.0  # a stray lies anywhere within e±3
 
 # --- what is asked and what is dropped
 ASK_BELOW = 0.95  # confidence under which the tool asks
-KEEP = 1e-6  # relative weight under which a hypothesis is dropped
+KEEP = 1e-4  # relative weight under which a hypothesis is dropped
 STEADY = 12  # pulls in a row whose confidence no longer moves: nothing before them moves either
 WIDTH = 32  # most hypotheses kept
 
@@ -74,31 +100,112 @@ WIDTH = 32  # most hypotheses kept
 SLIP_UNITS = ("N·m", "ft·lb", "in·lb", "kgf·m", "kgf·cm")
 
 
+_ROOT = sqrt(2 * pi)
+PEAK = 1 / (SCATTER * _ROOT) + 0.1  # no likelihood is higher
+PEAK_TURN = PEAK / (TURN_SPREAD * _ROOT)  # … of a pull with an angle
+
+
+def stray(degrees: float | None, sends: bool | None) -> float:
+    """Weight of a pull that is for nothing: any value, any angle."""
+    weight = STRAY / STRAY_SPREAD
+    if degrees is None:
+        return weight
+    return weight * (NO_ANGLE if sends is False else ANGLE_SENT) * ANGLE_WIDE
+
+
 def _normal(x: float, scatter: float) -> float:
-    return exp(-0.5 * (x / scatter) ** 2) / (scatter * sqrt(2 * pi))
+    z = x / scatter
+    return exp(-0.5 * z * z) / (scatter * _ROOT)
 
 
-def change_pause(gap_s: float) -> float:
-    """How much more a pause speaks for a change of stage than for a walk to the next position."""
+def jump(stages: int) -> float:
+    """Prior of going so many stages too far; 1 for none."""
+    return JUMP * JUMP_MORE ** (stages - 1) if stages > 0 else 1.0
+
+
+def rounding(number: Decimal) -> float:
+    """One standard deviation of what the last digit of a number hides, as a log ratio (uniform: half width by √3)."""
+    if number <= 0:
+        return 0.0
+    digits = number.as_tuple().exponent
+    return 10.0 ** (digits if isinstance(digits, int) else 0) / float(number) / (2 * sqrt(3))
+
+
+def change_pause(gap_s: float, walk: tuple[float, float]) -> float:
+    """How much more a pause speaks for a change of stage than for a walk; `walk`: log median (s) and spread."""
     if isinf(gap_s) or gap_s <= 0:
         return 1.0
-    ratio = _pause(gap_s, CHANGE_S, CHANGE_SPREAD) / _pause(gap_s, WALK_S, WALK_SPREAD)
-    return min(max(ratio, 1 / PAUSE_MOST), PAUSE_MOST)
+    x = log(gap_s)
+    to_next = _walk(x, walk)
+    change = (1 - NO_CHANGE) * _normal(x - walk[0] - log(CHANGE_TIMES), CHANGE_SPREAD) + NO_CHANGE * to_next
+    return min(max((change + 1e-6) / (to_next + 1e-6), 1 / PAUSE_MOST), PAUSE_MOST)
 
 
-def again_pause(gap_s: float) -> float:
+def again_pause(gap_s: float, walk: tuple[float, float]) -> float:
     """How much more a pause speaks for a further pull on the same step than for a walk to the next position."""
     if isinf(gap_s) or gap_s <= 0:
         return 1.0
-    ratio = exp((3 - gap_s) / AGAIN_MEAN_S) / AGAIN_MEAN_S / _pause(gap_s, WALK_S, WALK_SPREAD)
-    return min(max(ratio, AGAIN_LEAST), PAUSE_MOST)
+    again = exp((3 - gap_s) / AGAIN_MEAN_S) / AGAIN_MEAN_S * gap_s
+    return min(max(again / (_walk(log(gap_s), walk) + 1e-6), AGAIN_LEAST), PAUSE_MOST)
 
 
-def _pause(gap_s: float, median_s: float, spread: float) -> float:
-    return max(_normal(log(gap_s / median_s), spread) / gap_s, 1e-9)
+def _walk(x: float, walk: tuple[float, float]) -> float:
+    """Density of the log of a pause inside a stage."""
+    broken = INTERRUPTED * _normal(x - log(INTERRUPTION_S), INTERRUPTION_SPREAD)
+    return (1 - INTERRUPTED) * _normal(x - walk[0], walk[1]) + broken
 
 
 @cache
+def lost_share(lost: int, ahead: int) -> float:
+    """Probability that of `lost` messages just `ahead` were pulls of the steps that come next."""
+    exact = comb(lost, ahead) * LOST_PULL**ahead * (1 - LOST_PULL) ** (lost - ahead)
+    return (1 - LOST_ELSE) * exact + (LOST_ELSE if ahead == 0 else 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """What a pull at a step aims at, as logs of N·m on the wrench; `slips`: share and log ratio by unit shown."""
+
+    turn: tuple[float, float] | None  # degrees and their scatter
+    middle: float | None  # None where the sheet says nothing of the torque
+    scatter: float
+    slips: Mapping[str, tuple[tuple[float, float], ...]]
+    role_unit: str
+
+    @property
+    def peak(self) -> float:
+        """No likelihood at this step is higher."""
+        return 1 / 3 if self.middle is None else 1 / (self.scatter * sqrt(2 * pi)) + 0.1
+
+
+def aim_of(step: Step, target: Fraction | None, limits: Limits | None, role_unit: str) -> Aim:
+    """The aim of a step: target and limits in N·m on the wrench, drag added; the unit that its person should read."""
+    if step.stage.do is Do.ANGLE:
+        return _turn(step, role_unit)
+    if limits is None:
+        return Aim(None, None, 1.0, MappingProxyType({}), role_unit)
+    middle, scatter = _band(limits, target)
+    written = step.stage.target
+    slips = {unit: _slips(unit, role_unit, None if written is None else written.unit) for unit in units.UNITS}
+    return Aim(None, middle, scatter, MappingProxyType(slips), role_unit)
+
+
+def _turn(step: Step, role_unit: str) -> Aim:
+    stage, final = step.stage, final_limits(step)
+    degrees, spread = float(stage.turn_deg or 0), TURN_SPREAD
+    if stage.turn_limits is not None and stage.turn_limits.low is not None and stage.turn_limits.high is not None:
+        spread = max(spread, float(stage.turn_limits.high - stage.turn_limits.low) / 4)
+    middle: float | None = None
+    scatter = 1.0
+    if final is not None:
+        middle, scatter = _band(final, None)
+        scatter = max(scatter, TURN_SCATTER)
+    elif stage.snug is not None:
+        middle = log(units.newton_metres(stage.snug.value, stage.snug.unit)) + log(TURN_RISE)
+        scatter = TURN_RISE_SCATTER
+    return Aim((degrees, spread), middle, scatter, MappingProxyType({}), role_unit)
+
+
 def _band(limits: Limits, target: Fraction | None) -> tuple[float, float]:
     """Log of what is aimed at (N·m) and the scatter about it; a wide band without a target is aimed at anywhere."""
     if target is not None:
@@ -111,26 +218,30 @@ def _band(limits: Limits, target: Fraction | None) -> tuple[float, float]:
     return log(middle), max(SCATTER, float((limits.high - limits.low) / (4 * middle)))
 
 
-@dataclass(frozen=True, slots=True)
-class Aim:
-    """What a pull at a step aims at: target (N·m) and limits with the drag added, units of role and sheet."""
+def _slips(shown: str, role_unit: str, written: str | None) -> tuple[tuple[float, float], ...]:
+    """Shares and log torque ratios of the wrong scales that the unit shown makes possible."""
+    found = []
+    if shown != role_unit:
+        found.append((MISREAD, log(units.factor(shown) / units.factor(role_unit))))
+    if written is not None and written not in (shown, role_unit):
+        found.append((COPIED, log(units.factor(shown) / units.factor(written))))
+    return tuple(found)
 
-    step: Step
-    target: Fraction | None
-    limits: Limits | None
-    role_unit: str
 
+def fit(aim: Aim, x: float, shown: str, rounding: float = 0.0) -> float:
+    """Likelihood density, per unit of log torque, of pulling log torque `x` on a wrench that shows `shown`.
 
-def fit(aim: Aim, nm: Fraction | float, shown: str | None, has_angle: bool) -> float:
-    """Likelihood density, per unit of log torque, of pulling `nm` (N·m, > 0) on a wrench that shows `shown`."""
-    x = log(nm)
-    if aim.step.stage.do is Do.ANGLE:
-        return _fit_turn(aim.step, x, has_angle)
-    if aim.limits is None:
+    `rounding` is one standard deviation of what the last digit hides, as a log ratio.
+    """
+    if aim.middle is None:
         return 1 / STRAY_SPREAD
-    middle, scatter = _band(aim.limits, aim.target)
-    ratio = x - middle
-    slips = [] if shown is None else _slips(shown, aim)
+    ratio = x - aim.middle
+    if aim.turn is not None:
+        return 0.9 * _normal(ratio, aim.scatter) + 0.1 * _normal(ratio, 1.0)
+    scatter = aim.scatter if rounding < 0.2 * aim.scatter else sqrt(aim.scatter**2 + rounding**2)
+    slips = aim.slips[shown]
+    if not slips:
+        return OUTLIER * _normal(ratio, OUTLIER_SCATTER) + (1 - OUTLIER) * _normal(ratio, scatter)
     density = OUTLIER * _normal(ratio, OUTLIER_SCATTER)
     density += (1 - OUTLIER - sum(share for share, _ in slips)) * _normal(ratio, scatter)
     for share, log_ratio in slips:
@@ -138,33 +249,25 @@ def fit(aim: Aim, nm: Fraction | float, shown: str | None, has_angle: bool) -> f
     return density
 
 
-def fit_without_unit(aim: Aim, number: float) -> float:
+def fit_without_unit(aim: Aim, number: float, rounding: float = 0.0) -> float:
     """The same for a number whose unit is unknown: most likely the one the person should read, else another."""
     total = 0.0
     for unit in SLIP_UNITS:
         share = 0.9 if unit == aim.role_unit else 0.025
-        total += share * fit(aim, number * float(units.factor(unit)), unit, False)
+        total += share * fit(aim, log(number * float(units.factor(unit))), unit, rounding)
     return total
 
 
-def _fit_turn(step: Step, x: float, has_angle: bool) -> float:
-    seen = 1.0 if has_angle else NO_ANGLE
-    final = final_limits(step)
-    if final is None:
-        return seen / 3
-    middle, scatter = _band(final, None)
-    return seen * (0.9 * _normal(x - middle, max(scatter, 0.12)) + 0.1 * _normal(x - middle, 1.0))
-
-
-def _slips(shown: str, aim: Aim) -> list[tuple[float, float]]:
-    """Shares and log torque ratios of the wrong scales that the unit shown makes possible."""
-    found = []
-    if shown != aim.role_unit:
-        found.append((MISREAD, log(units.factor(shown) / units.factor(aim.role_unit))))
-    target = aim.step.stage.target
-    if target is not None and target.unit not in (shown, aim.role_unit):
-        found.append((COPIED, log(units.factor(shown) / units.factor(target.unit))))
-    return found
+def fit_angle(aim: Aim, degrees: float | None, sends: bool | None) -> float:
+    """Likelihood, per degree, of the angle sent with a pull; `sends`: whether the wrench sends one with plain pulls."""
+    if aim.turn is None:
+        if degrees is None:
+            return 1.0
+        return (NO_ANGLE if sends is False else ANGLE_SENT) * ANGLE_WIDE
+    if degrees is None:
+        return NO_ANGLE
+    middle, spread = aim.turn
+    return TURN_HIT * _normal(degrees - middle, spread) + (1 - TURN_HIT) * ANGLE_WIDE
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,58 +1,75 @@
 """Where the next pull of a wrench may belong: candidate steps with their priors, from what is served so far.
 
 Inside a stage the readings fill the order: where nothing tells which of equal neighbours was left out, no other
-position is tried, and the last step of the stage stays due (a finding says so). Only where positions differ in target
-(measured drag) are later ones of the stage tried too.
+position is tried, and the last step of the stage stays due (a finding says so). Positions further on are tried where
+something tells: a counter with numbers missing, or targets that differ (measured drag).
 """
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from bridge.core import costs
+from bridge.core.spots import LOST, Spot, Spots, last_of
 from bridge.core.states import State
-from specs.model import TIGHTENING, Do, Plan, Visit
+from specs.model import AssemblyOrder, Do, Plan, Visit
+
+FAR = 4  # visits looked ahead that nothing leads to
+
+Way = tuple[int, float, str]  # step, prior, code of why
 
 
 @dataclass(frozen=True, slots=True)
-class Spot:
-    """State of one hypothesis as far as routes need it: a byte a step, last step and its time by lane."""
+class Before:
+    """What is known before a pull: pauses on its lane and in the job, and messages missing."""
 
-    states: bytes
-    last: tuple[tuple[str, int], ...]  # (lane, step index), sorted
-    still: frozenset[int] = frozenset()  # round steps answered still
-    turned: tuple[tuple[int, object], ...] = ()  # (angle step, degrees since snug), sorted
+    lane: str
+    role: str
+    job_gap_s: float  # since the last pull of any lane
+    change: float  # how much more the pause speaks for a change of stage than for a walk on
+    again: float  # … and for a further pull on the same step
+    lost: int  # numbers missing in the counter
+    trust: float  # how far that is believed
 
 
-@dataclass(frozen=True, slots=True)
-class Way:
-    """A step that the pull may serve, and the prior of going there."""
+@dataclass(slots=True)
+class Bar:
+    """Least prior that still matters; whoever weighs the ways raises it on the way."""
 
-    step: int
-    prior: float
+    least: float = 0.0
 
 
 class Routes:
-    """Candidate steps of a plan for each wrench role."""
+    """Candidate steps of a plan."""
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: Plan, spots: Spots) -> None:
         self.plan = plan
-        self._visits = {
-            role: tuple(visit for visit in plan.visits if visit.stage.do in TIGHTENING and self._role(visit) == role)
-            for role in plan.sheet.wrenches
-        }
-        self._loosen = {
+        self.spots = spots
+        self._any = plan.sheet.assembly_order is AssemblyOrder.ANY
+        self._loosen: dict[str, tuple[Visit, ...]] = {
             role: tuple(v for v in plan.visits if v.stage.do is Do.LOOSEN and self._role(v) == role)
             for role in plan.sheet.wrenches
         }
 
-    def ways(self, spot: Spot, lane: str, role: str, gap_s: float) -> dict[int, float]:
-        """Steps that a tightening pull may serve with their priors; `gap_s` since the last pull of the lane."""
-        found: dict[int, float] = {}
-        for other in self._visits:
-            share = 1.0 if other == role else costs.OTHER_ROLE
-            for way in self._in_role(spot, lane, other, gap_s):
-                found[way.step] = max(found.get(way.step, 0.0), way.prior * share)
-        return found
+    def onward(self, spot: Spot, before: Before, bar: Bar) -> Iterator[Way]:
+        """Steps that nothing served yet: index, prior and the code of why; those under the bar may be left out."""
+        yield from self._fresh(spot, self.spots.of_role[before.role], before, bar)
+        if bar.least <= costs.OTHER_ROLE:
+            scaled = Bar(bar.least / costs.OTHER_ROLE)
+            for role, chains in self.spots.of_role.items():
+                if role != before.role:
+                    for step, prior, _ in self._fresh(spot, chains, before, scaled):
+                        yield step, prior * costs.OTHER_ROLE, "other-role"
+
+    def again(self, spot: Spot, before: Before, bar: Bar) -> Iterator[Way]:
+        """Steps served before; those under the bar may be left out."""
+        last = last_of(spot, before.lane)
+        chain = -1 if last is None else self.spots.chain_of.get(self.plan.steps[last].visit, -1)
+        for role, chains in self.spots.of_role.items():
+            share = 1.0 if role == before.role else costs.OTHER_ROLE
+            if share >= bar.least:
+                scaled = bar if role == before.role else Bar(bar.least / share)
+                for step, prior, why in self._again(spot, chains, before, last if chain in chains else None, scaled):
+                    yield step, prior * share, why if role == before.role else "other-role"
 
     def loosen_due(self, spot: Spot, role: str) -> int | None:
         """First loosen step that is due on the role's groups."""
@@ -62,7 +79,199 @@ class Routes:
                 return offset
         return None
 
-    def open_round(self, spot: Spot, visit: Visit) -> float:
+    def passed(self, spot: Spot, before: Before, step: int) -> list[int]:
+        """Steps that were pulled by all signs before `step` while their messages were lost."""
+        if not before.lost:
+            return []
+        visit = self.plan.steps[step].visit
+        chain = self.spots.chains[self.spots.chain_of[visit]]
+        last = last_of(spot, before.lane)
+        here = visit if last is None else min(self.plan.steps[last].visit, visit)
+        found: list[int] = []
+        for place in range(self.spots.place_of.get(here, self.spots.place_of[visit]), self.spots.place_of[visit] + 1):
+            other = self.plan.visits[chain[place]]
+            end = step if other.index == visit else other.end
+            start = other.first if last is None or not other.first <= last < other.end else last
+            found += [index for index in range(start, end) if spot.states[index] == State.NEVER]
+        return found if len(found) <= before.lost else []
+
+    def _role(self, visit: Visit) -> str | None:
+        return self.plan.sheet.groups[visit.stage.group].wrench if visit.stage.group is not None else None
+
+    def _fresh(self, spot: Spot, chains: tuple[int, ...], before: Before, bar: Bar) -> Iterator[Way]:
+        last = last_of(spot, before.lane)
+        here = None if last is None else self.plan.steps[last].visit
+        own = here is not None and self.spots.chain_of.get(here) in chains
+        held = 1 - costs.REDO_NOW if last is not None and spot.states[last] == State.UNDER else 1.0
+        if spot.watch and self._voided(spot, chains):
+            held = min(held, 1 - costs.REDO_VOIDED)
+        home, base = self._home(spot, chains, here if own else None)
+        if home is None:
+            return
+        change = held * before.change
+        visits = self.plan.steps
+        joins = 1.0
+        if len(chains) > 1 and self._second(spot, chains, last):
+            joins = costs.SECOND_PERSON if spot.tops[home] < 0 else costs.SECOND_ELSEWHERE
+        for step, prior, why in self._along(spot, home, base, before, last, bar):
+            yield step, prior * joins * (change if here is not None and visits[step].visit != here else held), why
+        if len(chains) > 1 and costs.SECOND_PERSON * change >= bar.least:
+            for step, prior, why in self._elsewhere(spot, chains, home, base, before, here if own else None, last):
+                yield step, prior * (change if here is not None and visits[step].visit != here else held), why
+
+    def _voided(self, spot: Spot, chains: tuple[int, ...]) -> bool:
+        for index in spot.watch:
+            visit = self.plan.visits[index]
+            if self.spots.chain_of[index] in chains and spot.states.find(State.VOIDED, visit.first, visit.end) >= 0:
+                return True
+        return False
+
+    # --- onward
+
+    def _second(self, spot: Spot, chains: tuple[int, ...], last: int | None) -> bool:
+        """Whether this wrench begins while another of its role is at work in an assembly."""
+        return last is None and any(
+            self.spots.chain_of.get(self.plan.steps[step].visit) in chains for _, step in spot.last
+        )
+
+    def _elsewhere(
+        self,
+        spot: Spot,
+        chains: tuple[int, ...],
+        home: int,
+        base: int,
+        before: Before,
+        here: int | None,
+        last: int | None,
+    ) -> Iterator[Way]:
+        second = self._second(spot, chains, last)
+        complete = here is not None and self.spots.chain_of[here] != home  # the assembly at hand is done
+        left = self._left_out(spot, home, base)
+        for chain in chains:
+            first = None if chain == home else self._first(spot, chain)
+            if first is None:
+                continue
+            untouched = spot.tops[chain] < 0
+            if second:
+                prior = costs.SECOND_PERSON if untouched and self._any else costs.SECOND_ELSEWHERE
+            elif complete and self._any and untouched:
+                prior = costs.OTHER_NEXT
+            else:
+                prior = max(costs.SWITCH, costs.LEAVE_ONE * costs.LEAVE_MORE ** (left - 1) if left else 0.0)
+            visit = self.plan.visits[self.plan.steps[first].visit]
+            yield first, prior * self._ready(spot, visit, before), "other-assembly"
+
+    def _home(self, spot: Spot, chains: tuple[int, ...], here: int | None) -> tuple[int | None, int]:
+        """Chain at hand and the place in it of the visit that comes next."""
+        if here is not None:
+            chain = self.spots.chain_of[here]
+            for place in self._unserved(spot, chain):
+                if place >= self.spots.place_of[here]:
+                    return chain, place
+            start = chains.index(chain) + 1
+            chains = (*chains[start:], *chains[:start])
+        for chain in sorted(chains, key=lambda chain: here is not None and spot.tops[chain] >= 0):  # untouched first
+            for place in self._unserved(spot, chain):
+                return chain, place
+        return None, 0
+
+    def _unserved(self, spot: Spot, chain: int) -> Iterator[int]:
+        """Places in a chain of visits with a step that nothing served, in order."""
+        visits = self.spots.chains[chain]
+        for index in spot.watch:
+            visit = self.plan.visits[index]
+            if self.spots.chain_of[index] == chain and self._never(spot, visit) >= 0 and self._chance(spot, visit) > 0:
+                yield self.spots.place_of[index]
+        for place in range(spot.tops[chain] + 1, len(visits)):
+            if self._chance(spot, self.plan.visits[visits[place]]) > 0:
+                yield place
+
+    def _first(self, spot: Spot, chain: int) -> int | None:
+        for place in self._unserved(spot, chain):
+            return self._never(spot, self.plan.visits[self.spots.chains[chain][place]])
+        return None
+
+    def _left_out(self, spot: Spot, chain: int, base: int) -> int:
+        """How many steps going to another assembly leaves out; 0 where more than this stage would be."""
+        visits = self.spots.chains[chain]
+        visit = self.plan.visits[visits[base]]
+        if spot.tops[chain] < base or base + 1 < len(visits):
+            return 0
+        return spot.states.count(State.NEVER, visit.first, visit.end)
+
+    def _along(
+        self, spot: Spot, chain: int, base: int, before: Before, last: int | None, bar: Bar
+    ) -> Iterator[Way]:
+        visits = self.spots.chains[chain]
+        home = self.plan.visits[visits[base]]
+        started, missing = False, 0
+        carry, onward = 1.0, 0  # carry: probability that the optional rounds before a visit are not wanted
+        for place in self._unserved(spot, chain):
+            visit = self.plan.visits[visits[place]]
+            if place < base:
+                yield self._never(spot, visit), costs.BACK, "went-back"
+                continue
+            if carry > 0.0:
+                chance = self._chance(spot, visit) if visit.optional else 1.0
+                prior, why = costs.FOLLOW * chance * carry, "next-in-order"
+                carry *= 1 - chance
+                if place > base:
+                    onward += 1
+            else:
+                onward += 1
+                if onward == 1:
+                    missing = spot.states.count(State.NEVER, home.first, home.end)
+                    started = spot.tops[chain] >= base and missing < home.end - home.first
+                if started:
+                    prior = costs.LEAVE_ONE * costs.LEAVE_MORE ** (missing - 1) * costs.jump(onward - 1)
+                else:
+                    prior = costs.jump(onward)
+                if onward > FAR or prior * before.change < bar.least:
+                    break
+                why = "left-out" if onward == 1 and started else "stages-on"
+            yield from self._in_visit(spot, visit, prior * self._ready(spot, visit, before), why, last)
+        if before.lost:
+            yield from self._past_lost(spot, visits[base:], before, last)
+
+    def _in_visit(
+        self, spot: Spot, visit: Visit, prior: float, why: str, last: int | None
+    ) -> Iterator[Way]:
+        first = self._never(spot, visit)
+        if last is not None and visit.first <= last < visit.end and first < last:
+            later = spot.states.find(State.NEVER, last, visit.end)
+            if later >= 0:  # a position before the last was named or left: either is next
+                yield first, prior * costs.BACK_IN_STAGE, "went-back"
+                first, prior = later, prior * (1 - costs.BACK_IN_STAGE)
+        yield first, prior, why
+        if visit.stage.add is not None:
+            for index in range(first + 1, visit.end):
+                if spot.states[index] == State.NEVER:
+                    yield index, prior * costs.LEAVE_ONE, "left-out"
+
+    def _past_lost(
+        self, spot: Spot, visits: tuple[int, ...], before: Before, last: int | None
+    ) -> Iterator[Way]:
+        """Steps so far on as messages are missing: those between were pulled, nobody heard of it."""
+        ahead = 0
+        for index in visits:
+            visit = self.plan.visits[index]
+            if self._chance(spot, visit) == 0.0:
+                continue
+            start = last if last is not None and visit.first <= last < visit.end else visit.first
+            for step in range(start, visit.end):
+                if spot.states[step] != State.NEVER:
+                    continue
+                if ahead:
+                    share = before.trust * costs.lost_share(before.lost, ahead)
+                    yield step, costs.FOLLOW * share, "messages-lost"
+                ahead += 1
+                if ahead > before.lost:
+                    return
+
+    def _never(self, spot: Spot, visit: Visit) -> int:
+        return spot.states.find(State.NEVER, visit.first, visit.end)
+
+    def _chance(self, spot: Spot, visit: Visit) -> float:
         """How likely this visit is due at all: 1, or less for a further round of a loop."""
         if not visit.optional:
             return 1.0
@@ -73,103 +282,76 @@ class Routes:
             return 0.0
         return costs.FURTHER_ROUND
 
-    def _role(self, visit: Visit) -> str | None:
-        return self.plan.sheet.groups[visit.stage.group].wrench if visit.stage.group is not None else None
+    def _ready(self, spot: Spot, visit: Visit, before: Before) -> float:
+        """Less than 1 where what stands before an untouched visit is not done: another wrench's stage, or a wait."""
+        index, states, at = visit.index, spot.states, visit.before
+        if at is None or states[visit.first] != State.NEVER or visit.optional:
+            return 1.0
+        if states.count(State.NEVER, visit.first, visit.end) < visit.end - visit.first:
+            return 1.0
+        while at is not None:
+            other = self.plan.visits[at]
+            at = other.before
+            if other.stage.do is Do.WAIT:
+                if before.job_gap_s < float(other.stage.wait_s or 0):
+                    return costs.WAIT_EARLY
+                continue
+            if other.index not in self.spots.chain_of or self._chance(spot, other) < 1.0:
+                continue
+            if self.spots.chain_of[other.index] == self.spots.chain_of[index]:
+                return 1.0
+            never = states.count(State.NEVER, other.first, other.end)
+            return costs.NOT_READY if never == other.end - other.first else 1.0
+        return 1.0
 
-    def _in_role(self, spot: Spot, lane: str, role: str, gap_s: float) -> Iterator[Way]:
-        unserved: list[tuple[Visit, int, float]] = []
-        for visit in self._visits[role]:
-            first = spot.states.find(State.NEVER, visit.first, visit.end)
-            if first >= 0:
-                chance = self.open_round(spot, visit)
-                if chance > 0.0:
-                    unserved.append((visit, first, chance))
-        last = dict(spot.last).get(lane)
-        onward = 1 - costs.REDO_NOW if last is not None and spot.states[last] == State.UNDER else 1.0
-        if any(spot.states.find(State.VOIDED, visit.first, visit.end) >= 0 for visit in self._visits[role]):
-            onward = min(onward, 1 - costs.REDO_VOIDED)
-        here = None if last is None else self.plan.steps[last].visit
-        change = costs.change_pause(gap_s)
-        second = last is None and self._other_at_work(spot, role)
-        for way in self._onward(spot, unserved, last, second):
-            moved = here is not None and self.plan.steps[way.step].visit != here
-            yield Way(way.step, way.prior * onward * (change if moved else 1.0))
-        yield from self._again(spot, role, last, gap_s)
+    # --- again
 
-    def _other_at_work(self, spot: Spot, role: str) -> bool:
-        """Whether another wrench of the same role has pulled already."""
-        return any(self._role(self.plan.visits[self.plan.steps[step].visit]) == role for _, step in spot.last)
-
-    def _onward(
-        self, spot: Spot, unserved: list[tuple[Visit, int, float]], last: int | None, second: bool
+    def _again(
+        self, spot: Spot, chains: tuple[int, ...], before: Before, last: int | None, bar: Bar
     ) -> Iterator[Way]:
-        if not unserved:
-            return
-        here = None if last is None else self.plan.steps[last].visit
-        base = next((i for i, (visit, _, _) in enumerate(unserved) if here is not None and visit.index >= here), 0)
-        home = unserved[base][0]
-        assembly = self.plan.visits[here].assembly if here is not None else home.assembly
-        missing = spot.states.count(State.NEVER, home.first, home.end)
-        started = here == home.index
-        onward = 0
-        firsts: set[str | None] = set()
-        carry = 1.0  # probability that the optional rounds before a visit are not wanted
-        for i, (visit, first, chance) in enumerate(unserved):
-            if i == base:
-                prior = costs.FOLLOW * chance
-                carry = 1 - chance
-            elif visit.assembly != home.assembly:
-                if visit.assembly in firsts or visit.assembly == assembly:
-                    continue
-                prior = costs.SECOND_PERSON if second else costs.SWITCH
-            elif i < base:
-                prior = costs.BACK
-            else:
-                onward += 1
-                if carry > 0.0:
-                    prior = costs.FOLLOW * carry * chance
-                    carry *= 1 - chance
-                elif started:
-                    prior = costs.LEAVE_ONE * costs.LEAVE_MORE ** (missing - 1) * costs.JUMP ** max(onward - 1, 0)
-                else:
-                    prior = costs.JUMP**onward
-            firsts.add(visit.assembly)
-            yield Way(first, prior)
-            yield from self._neighbours(spot, visit, first, prior)
-
-    def _neighbours(self, spot: Spot, visit: Visit, first: int, prior: float) -> Iterator[Way]:
-        if visit.stage.add is None:
-            return
-        for index in range(first + 1, visit.end):
-            if spot.states[index] == State.NEVER:
-                yield Way(index, prior * costs.LEAVE_ONE)
-
-    def _again(self, spot: Spot, role: str, last: int | None, gap_s: float) -> Iterator[Way]:
         voided = False
-        for visit in self._visits[role]:
+        states = spot.states
+        for index in spot.watch:
+            visit = self.plan.visits[index]
+            never = states.count(State.NEVER, visit.first, visit.end)
+            if never + states.count(State.WITHIN, visit.first, visit.end) == visit.end - visit.first:
+                continue
+            if self.spots.chain_of[index] not in chains:
+                continue
+            later = costs.REDO_LATER if never else costs.REDO_AT_END
+            for step in range(visit.first, visit.end):
+                state = states[step]
+                if step == last:
+                    continue
+                if state == State.VOIDED:
+                    yield step, costs.REDO_NEXT_VOIDED if voided else costs.REDO_VOIDED, "redo-voided"
+                    voided = True
+                elif state == State.UNDER:
+                    yield step, later, "redo"
+                elif state == LOST:
+                    yield step, later * costs.REDO_LOST, "redo"
+                elif state == State.UNPROVEN:
+                    yield step, min(later, costs.REDO_UNPROVEN), "redo"
+                elif state == State.OVER:
+                    yield step, costs.REDO_OVER * costs.REDO_LATER, "redo"
+        if bar.least <= costs.AGAIN_OLD:
+            for chain in chains:
+                yield from self._once_more(spot, chain, last)
+        if last is not None:
+            state = states[last]
+            if state == State.WITHIN:
+                yield last, costs.AGAIN * before.again, "once-more"
+            else:
+                yield last, _REDO_HERE[State(state)], "redo"
+
+    def _once_more(self, spot: Spot, chain: int, last: int | None) -> Iterator[Way]:
+        """The newest step within of the stages at hand: somebody checks it again."""
+        top = spot.tops[chain]
+        for place in range(max(top - FAR, 0), top + 1):
+            visit = self.plan.visits[self.spots.chains[chain][place]]
             newest = spot.states.rfind(State.WITHIN, visit.first, visit.end)
-            never = spot.states.count(State.NEVER, visit.first, visit.end)
-            within = spot.states.count(State.WITHIN, visit.first, visit.end)
-            if never + within < visit.end - visit.first:
-                later = costs.REDO_LATER if never else costs.REDO_AT_END
-                for index in range(visit.first, visit.end):
-                    state = spot.states[index]
-                    if index == last:
-                        continue
-                    if state == State.VOIDED:
-                        yield Way(index, costs.REDO_NEXT_VOIDED if voided else costs.REDO_VOIDED)
-                        voided = True
-                    elif state == State.UNDER:
-                        yield Way(index, later)
-                    elif state == State.UNPROVEN:
-                        yield Way(index, min(later, costs.REDO_UNPROVEN))
-                    elif state == State.OVER:
-                        yield Way(index, costs.REDO_OVER * costs.REDO_LATER)
             if newest >= 0 and newest != last:
-                yield Way(newest, costs.AGAIN_OLD)
-        if last is not None and self._role(self.plan.visits[self.plan.steps[last].visit]) == role:
-            state = State(spot.states[last])
-            yield Way(last, costs.AGAIN * costs.again_pause(gap_s) if state is State.WITHIN else _REDO_HERE[state])
+                yield newest, costs.AGAIN_OLD, "once-more-old"
 
 
 _REDO_HERE = {

@@ -1,0 +1,101 @@
+"""What the pulls of one wrench have told so far: the pace of whoever works with it, and its counter.
+
+People differ more than stages do, so pauses are measured against the walk of this lane: the median of its own pauses,
+begun with that of people at large. A counter that steps by one with every message is believed; one that stands still
+or leaps back is not.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from math import inf, log, sqrt
+
+from bridge.core import costs
+from bridge.core.intake import Pull
+
+WRAPS = (1 << 8, 1 << 16)  # counters of 8 and 16 bits begin again at 0
+NEAR_END = 64  # a wrap skips at most this many numbers, a larger leap back is a counter that was set back
+PLAIN = 2  # pulls without an angle after which a wrench is known to send none with plain pulls
+LOST_MOST = 64  # numbers missing in a row that still say something
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """One wrench in one job: end of its last pull, its pauses (logs of seconds), its counter and how it behaved."""
+
+    t: Decimal | None = None
+    pauses: float = 0.0
+    mean: float = 0.0
+    spread: float = 0.0
+    counter: int | None = None
+    steady: int = 0
+    broken: int = 0
+    plain: int = 0  # pulls that came without an angle
+
+    @property
+    def sends_angle(self) -> bool | None:
+        """Whether plain pulls come with an angle too; None while nothing tells."""
+        return False if self.plain >= PLAIN else None
+
+    def gap_s(self, pull: Pull) -> float:
+        """Seconds from the last pull to this one; infinite where nothing is known of it."""
+        return inf if self.t is None or pull.late else max(float(pull.t - self.t), 0.0)
+
+    def lost(self, pull: Pull) -> int:
+        """Numbers of the counter that are missing before this pull."""
+        step = self._step(pull.peaks[0].counter)
+        return step - 1 if step is not None and 1 < step <= LOST_MOST + 1 else 0
+
+    @property
+    def trust(self) -> float:
+        """How far a gap in the counter is believed."""
+        return (1 + self.steady) / (2 + self.steady + 5 * self.broken)
+
+    @property
+    def walk(self) -> tuple[float, float]:
+        """Median of the walk to the next position, in seconds as a log, and the spread of the log."""
+        weight = costs.PACE_WEIGHT + self.pauses
+        middle = (costs.PACE_WEIGHT * log(costs.WALK_S) + self.mean) / weight
+        square = (costs.PACE_WEIGHT * costs.WALK_SPREAD**2 + self.spread) / weight
+        return middle, max(sqrt(square), costs.WALK_SPREAD_LEAST)
+
+    def after(self, pull: Pull) -> "Lane":
+        """With this pull taken."""
+        lane = self._counted([peak.counter for peak in pull.peaks])
+        gap = self.gap_s(pull)
+        if gap > 3.0 and gap != inf:
+            middle, _ = self.walk
+            most = 2 * costs.WALK_SPREAD
+            off = min(max(log(gap) - middle, -most), most)  # an interruption says nothing of the pace
+            lane = replace(
+                lane, pauses=self.pauses + 1, mean=self.mean + middle + off, spread=self.spread + off * off
+            )
+        plain = lane.plain + all(peak.angle is None for peak in pull.peaks)
+        return replace(lane, t=None if pull.late else pull.peaks[-1].t, plain=plain)
+
+    def _counted(self, counters: Sequence[int | None]) -> "Lane":
+        lane = self
+        for counter in counters:
+            if counter is None:
+                continue
+            step = lane._step(counter)
+            if step == 1:
+                lane = replace(lane, counter=counter, steady=lane.steady + 1)
+            elif lane.counter is not None and (step is None or not 0 < step <= LOST_MOST + 1):
+                lane = replace(lane, counter=counter, broken=lane.broken + 1)
+            else:
+                lane = replace(lane, counter=counter)
+        return lane
+
+    def _step(self, counter: int | None) -> int | None:
+        return None if counter is None or self.counter is None else step_between(self.counter, counter)
+
+
+def step_between(old: int, new: int) -> int | None:
+    """From one count to a later one, over the end of an 8 or 16 bit counter too; None where it ran back."""
+    if new >= old:
+        return new - old
+    for wrap in WRAPS:
+        if old < wrap and new + wrap - old <= NEAR_END:
+            return new + wrap - old
+    return None

@@ -1,0 +1,196 @@
+"""State of the job under one hypothesis, kept small and quick to lead on.
+
+`states` holds a byte for every step: a `State`, or LOST for a step that was pulled by all signs while its message
+never came: nothing serves it, and nobody at the bench thinks of it. `key` is a fingerprint of 64 bits, changed step by
+step, by which equal hypotheses of one layer are found. It leaves out stages that lie `CLOSED` behind: hypotheses that
+differ in nothing else are one from then on, the likelier stays.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from bridge.core.states import State
+from specs.model import TIGHTENING, AssemblyOrder, Plan
+
+LOST = 7
+CLOSED = 6  # stages of a chain from the furthest one back, after which a stage no longer tells hypotheses apart
+_MASK = (1 << 64) - 1
+_LAST, _STILL, _TURNED = 1 << 40, 1 << 41, 1 << 42
+
+
+@dataclass(slots=True)
+class Spot:
+    """One hypothesis; never changed once made."""
+
+    key: int
+    states: bytes
+    last: tuple[tuple[str, int], ...]  # (lane, step index), sorted
+    still: frozenset[int]  # round steps answered still
+    turned: tuple[tuple[int, object], ...]  # (angle step, degrees since snug), sorted
+    watch: tuple[int, ...]  # visits begun or passed in which not every step is within, sorted
+    tops: tuple[int, ...]  # by chain: place in it of the furthest visit begun, -1 for none
+
+
+class Spots:
+    """Makes and leads on the spots of a plan. A chain is the tightening visits of one role in one assembly."""
+
+    def __init__(self, plan: Plan) -> None:
+        self.plan = plan
+        by_stage = plan.sheet.assembly_order is AssemblyOrder.STAGE_BY_STAGE
+        found: dict[tuple[str, str | None], list[int]] = {}
+        for visit in plan.visits:
+            if visit.stage.do in TIGHTENING and visit.stage.group is not None:
+                role = plan.sheet.groups[visit.stage.group].wrench
+                found.setdefault((role, None if by_stage else visit.assembly), []).append(visit.index)
+        self.chains: tuple[tuple[int, ...], ...] = tuple(tuple(chain) for chain in found.values())
+        self.of_role: dict[str, tuple[int, ...]] = {
+            role: tuple(i for i, (other, _) in enumerate(found) if other == role) for role in plan.sheet.wrenches
+        }
+        self.chain_of: dict[int, int] = {}
+        self.place_of: dict[int, int] = {}
+        for i, chain in enumerate(self.chains):
+            for place, index in enumerate(chain):
+                self.chain_of[index], self.place_of[index] = i, place
+        self._visit_of = [step.visit for step in plan.steps]
+        self._chain = [self.chain_of.get(visit, -1) for visit in self._visit_of]
+        self._place = [self.place_of.get(visit, 0) for visit in self._visit_of]
+        self._lanes: dict[str, int] = {}
+        self._marks: dict[int, int] = {}
+        self.start = Spot(0, bytes(len(plan.steps)), (), frozenset(), (), (), (-1,) * len(self.chains))
+
+    def key(
+        self,
+        spot: Spot,
+        changes: Iterable[tuple[int, int]],
+        last: tuple[str, int] | None = None,
+        turned: tuple[int, object] | None = None,
+    ) -> int:
+        """Fingerprint of the spot that `led` would give."""
+        key, states = spot.key, spot.states
+        for index, state in changes:
+            old = states[index]
+            if old != state:
+                key ^= self._mark(index * 8 + old) ^ self._mark(index * 8 + state)
+                chain = self._chain[index]
+                if chain >= 0 and self._place[index] > spot.tops[chain]:
+                    key ^= self._closing(states, chain, spot.tops[chain], self._place[index])
+        if last is not None:
+            before = last_of(spot, last[0])
+            if before != last[1]:
+                number = _LAST + (self._lanes.setdefault(last[0], len(self._lanes)) << 20)
+                key ^= self._mark(number + last[1])
+                if before is not None:
+                    key ^= self._mark(number + before)
+        if turned is not None:
+            key ^= self._angle(turned[0], turned_of(spot, turned[0])) ^ self._angle(*turned)
+        return key
+
+    def led(
+        self,
+        spot: Spot,
+        changes: Sequence[tuple[int, int]],
+        last: tuple[str, int] | None = None,
+        turned: tuple[int, object] | None = None,
+        key: int | None = None,
+    ) -> Spot:
+        """The spot with these steps in these states; `key` where it is known already."""
+        if key is None:
+            key = self.key(spot, changes, last, turned)
+        states, watch, tops = spot.states, spot.watch, spot.tops
+        if any(spot.states[index] != state for index, state in changes):
+            changed = bytearray(states)
+            for index, state in changes:
+                changed[index] = state
+            states = bytes(changed)
+            visits = {self._visit_of[index] for index, _ in changes}
+            tops, passed = self._tops(tops, visits)
+            watch = self._watched(states, watch, visits | passed)
+        new_last = spot.last if last is None else tuple(sorted({**dict(spot.last), last[0]: last[1]}.items()))
+        new_turned = spot.turned
+        if turned is not None:
+            new_turned = tuple(sorted({**dict(spot.turned), turned[0]: turned[1]}.items(), key=lambda item: item[0]))
+        return Spot(key, states, new_last, spot.still, new_turned, watch, tops)
+
+    def felt_still(self, spot: Spot, index: int) -> Spot:
+        """The spot with that round step answered still."""
+        if index in spot.still:
+            return spot
+        key = spot.key ^ self._mark(_STILL + index)
+        return Spot(key, spot.states, spot.last, spot.still | {index}, spot.turned, spot.watch, spot.tops)
+
+    def turned_back(self, spot: Spot, steps: Iterable[int]) -> Spot:
+        """The spot with the angle of these steps forgotten."""
+        gone = set(steps)
+        left = tuple(item for item in spot.turned if item[0] not in gone)
+        if len(left) == len(spot.turned):
+            return spot
+        key = spot.key
+        for item in spot.turned:
+            if item[0] in gone:
+                key ^= self._angle(*item) ^ self._angle(item[0], None)
+        return Spot(key, spot.states, spot.last, spot.still, left, spot.watch, spot.tops)
+
+    def _tops(self, tops: tuple[int, ...], visits: Iterable[int]) -> tuple[tuple[int, ...], set[int]]:
+        """Furthest visits with these begun, and the visits passed over on the way."""
+        passed: set[int] = set()
+        for visit in visits:
+            chain = self.chain_of.get(visit)
+            if chain is not None and self.place_of[visit] > tops[chain]:
+                place = self.place_of[visit]
+                passed.update(self.chains[chain][tops[chain] + 1 : place])
+                tops = (*tops[:chain], place, *tops[chain + 1 :])
+        return tops, passed
+
+    def _watched(self, states: bytes, watch: tuple[int, ...], visits: Iterable[int]) -> tuple[int, ...]:
+        found = set(watch)
+        for index in visits:
+            if index not in self.chain_of:
+                continue
+            visit = self.plan.visits[index]
+            if states.count(State.WITHIN, visit.first, visit.end) == visit.end - visit.first:
+                found.discard(index)
+            else:
+                found.add(index)
+        return tuple(sorted(found)) if len(found) != len(watch) or found != set(watch) else watch
+
+    def _closing(self, states: bytes, chain: int, top: int, place: int) -> int:
+        """Marks of the stages that are closed when a chain moves on from one place to another."""
+        marks = 0
+        for index in self.chains[chain][max(top - CLOSED + 1, 0) : max(place - CLOSED + 1, 0)]:
+            visit = self.plan.visits[index]
+            for step in range(visit.first, visit.end):
+                marks ^= self._mark(step * 8 + states[step]) ^ self._mark(step * 8)
+        return marks
+
+    def _angle(self, step: int, total: object) -> int:
+        return 0 if total is None else _mixed(self._mark(_TURNED + step) ^ (hash(total) & _MASK))
+
+    def _mark(self, number: int) -> int:
+        mark = self._marks.get(number)
+        if mark is None:
+            mark = self._marks[number] = _mixed(number)
+        return mark
+
+
+def last_of(spot: Spot, lane: str) -> int | None:
+    """Step that the lane pulled last."""
+    for name, step in spot.last:
+        if name == lane:
+            return step
+    return None
+
+
+def turned_of(spot: Spot, step: int) -> object:
+    """Degrees turned so far at an angle step; None where nothing was measured."""
+    for index, total in spot.turned:
+        if index == step:
+            return total
+    return None
+
+
+def _mixed(number: int) -> int:
+    """A well spread 64-bit number for each number (the mixing function of SplitMix64, from memory)."""
+    mixed = (number + 0x9E3779B97F4A7C15) & _MASK
+    mixed = ((mixed ^ (mixed >> 30)) * 0xBF58476D1CE4E5B9) & _MASK
+    mixed = ((mixed ^ (mixed >> 27)) * 0x94D049BB133111EB) & _MASK
+    return mixed ^ (mixed >> 31)
