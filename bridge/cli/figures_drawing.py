@@ -1,6 +1,7 @@
 """Draws figures for a person at a terminal."""
 
 from collections.abc import Sequence
+from typing import Literal
 
 from rich.box import SIMPLE_HEAD
 from rich.console import Console
@@ -12,6 +13,7 @@ from bridge.figures.plain import stretches
 from bridge.figures.tally import MOST_SEEDS, Share, Tally, ranked
 from bridge.words import say
 
+FILE_WIDTH = 160  # columns where the output is no terminal
 _LEFT = frozenset(("what", "lane", "truth", "step", "assignment", "verdict", "runner-up", "slips"))
 
 
@@ -102,9 +104,13 @@ def _key(name: str) -> str:
 def _table(*columns: str) -> Table:
     table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0))
     for column in columns:
-        table.add_column(say(f"figures.column-{column}"), justify="left" if column in _LEFT else "right")
+        justify: Literal["left", "right"] = "left" if column in _LEFT else "right"
+        table.add_column(say(f"figures.column-{column}"), justify=justify, no_wrap=column != "slips")
     return table
 
 
 def _console() -> Console:
-    return Console(highlight=False, markup=True)
+    console = Console(highlight=False, markup=True)
+    if not console.is_terminal:
+        console.width = FILE_WIDTH
+    return console

@@ -15,8 +15,10 @@ from specs.model import AssemblyOrder, Do, Plan, Step, Visit, WrenchRole
 
 INSPECTOR = "Tove Lindqvist"
 PEOPLE = ("Orla Venn", "Piet Karsholm")
+MEMORY_COUNTS = 0.5  # share of the wrenches read from memory that count
 COARSE = 0.3  # share of wrenches that show whole units
 FEWEST_TO_HALVE = 4  # positions of a stage that two people share
+LATER_S = (10, 200)  # the second person begins, with the next assembly of the list, that much later
 HALVED = "second_person"  # also the label of what two people pull
 
 
@@ -27,14 +29,15 @@ class Crew:
         self.plan = plan
         self.rng = rng
         self.bands = Bands(plan)
-        self.bits = rng.choice((8, 16)) if rng.random() < rates.counters else 0
+        remembered = rng.random() < rates.memory
+        self.bits = rng.choice((8, 16)) if rng.random() < (MEMORY_COUNTS if remembered else rates.counters) else 0
         two = bool(plan.sheet.assemblies) and rng.random() < rates.second_person
         any_order = plan.sheet.assembly_order is AssemblyOrder.ANY
         self.apart = two and any_order and rng.random() < 0.5  # each in an assembly of their own
         self.halved = two and not self.apart
         silent = rng.choice(list(plan.sheet.wrenches)) if rng.random() < rates.unit_never else None
         digits = {role: 0 if rng.random() < COARSE else 1 for role in plan.sheet.wrenches}
-        self.barriers: list[int] | None = [] if rng.random() < rates.memory else None
+        self.barriers: list[int] | None = [] if remembered else None  # what a memory download stops at
         self.workers: list[Worker] = []
         for number in range(2 if two else 1):
             kit = {
@@ -43,6 +46,8 @@ class Crew:
             }
             tags = (HALVED,) if two else ()
             hand = Hand(plan, rng, rates, draw_person(rng), PEOPLE[number], kit, self.bands, tags)
+            if number and self.apart:
+                hand.wait(*LATER_S)
             self.workers.append(Worker(hand, timed=self.barriers is None))
         self._needed: dict[str, int] = {}  # loop of an assembly -> rounds until all is still
         self._rates = rates

@@ -36,11 +36,11 @@ def in_memory(sent: list[Draft], tools: Mapping[str, Instrument], rng: Random, b
     following = next((draft.t for draft in sent[stretch[-1] + 1 :]), end + 60_000)
     at = end + max(50, min(20_000, (following - end) // 2))
     if rng.random() < YESTERDAY:
-        readings = [*_yesterday(readings[0], tools[lane], rng), *readings]
+        readings = [*_yesterday(readings[0], _first_counter(sent, own), tools[lane], rng), *readings]
     newest_first = rng.random() < 0.5
     blocks = [*_block(readings, lane, at, newest_first)]
     if rng.random() < TWICE:
-        again = [replace(reading, repeats=True, slips=("memory",)) for reading in readings]
+        again = [replace(reading, repeats=True, slips=("repeat",)) for reading in readings]
         blocks += _block(again, lane, at + 2000, newest_first)
     return sorted([*kept, Marked(begin - 1, lane, "lost"), Marked(at - 1, lane, "up"), *blocks], key=lambda d: d.t)
 
@@ -66,14 +66,20 @@ def _block(readings: Sequence[Pulled], lane: str, at: int, newest_first: bool) -
     return out
 
 
-def _yesterday(first: Pulled, tool: Instrument, rng: Random) -> list[Pulled]:
+def _first_counter(sent: Sequence[Draft], own: Sequence[int]) -> int | None:
+    first = sent[own[0]]
+    return first.counter if isinstance(first, Pulled) else None
+
+
+def _yesterday(first: Pulled, begins: int | None, tool: Instrument, rng: Random) -> list[Pulled]:
+    """Pulls of another job, of about one value; their counters lie before `begins`, the first of this job."""
     count = rng.randint(3, 8)
     base = float(first.value) * rng.choice((rng.uniform(0.3, 0.8), rng.uniform(1.2, 2.5)))
     digits = len(first.value.partition(".")[2])
     made = []
     for number in range(count):
         value = f"{max(base * rng.gauss(1, 0.02), 10**-digits):.{digits}f}"
-        counter = None if first.counter is None else (first.counter - count + number) % (1 << tool.bits)
+        counter = None if begins is None else (begins - count + number) % (1 << tool.bits)
         made.append(
             replace(first, value=value, angle=None, step=None, slips=("memory",), counter=counter, traceless=False)
         )

@@ -66,7 +66,7 @@ def outcome_of(story: Story, row: Assigned, truth: Truth) -> str:
     """`right`, `wrong` (and silent) or `asked` for one row of the program."""
     if row.assignment == "asked" or (row.assignment == REPEAT and row.step is None and truth.step is not None):
         return "asked"
-    if ("repeat" in truth.slips) != (row.assignment == REPEAT) and "memory" not in truth.slips:
+    if ("repeat" in truth.slips) != (row.assignment == REPEAT):
         return "wrong"
     return "right" if is_right(story, row.step, truth) else "wrong"
 

@@ -8,6 +8,9 @@ from bridge.figures.draft import Draft, Instrument, Pulled
 from bridge.figures.memory import in_memory
 from bridge.figures.rates import Rates
 
+WRAPS = 0.3  # share of counters that begin again soon
+SOON = 40
+
 
 def heard(
     drafts: Iterable[Draft],
@@ -39,7 +42,9 @@ def _count(sent: Iterable[Draft], tools: Mapping[str, Instrument], rng: Random) 
     for draft in sent:
         if isinstance(draft, Pulled) and tools[draft.lane].bits:
             size = 1 << tools[draft.lane].bits
-            before = at.get(draft.lane, rng.randrange(size))
+            before = at.get(draft.lane)
+            if before is None:
+                before = size - rng.randint(1, SOON) if rng.random() < WRAPS else rng.randrange(size)
             at[draft.lane] = draft.counter = (before + 1) % size
 
 
