@@ -164,8 +164,10 @@ class Book:
         plan = self.plan
         match said.word:
             case "loosened" | "replaced":
-                served = {index for index, state in enumerate(self.states) if state not in ("never", "voided")}
-                for index in voids(plan, served, said.about):
+                begun = {index for index, state in enumerate(self.states) if state != "never"}
+                for index in voids(plan, begun, said.about):
+                    if self.states[index] == "voided":
+                        continue
                     self.states[index] = "voided"
                     self.ahead.discard(index)
                     self.still.pop(index, None)

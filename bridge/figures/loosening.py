@@ -6,8 +6,8 @@ from specs.model import TIGHTENING, Plan, Step
 BACK = (0.65, 0.9)  # breaking loose reads that share of what it was tightened to
 
 
-def voids(plan: Plan, served: set[int], place: str) -> list[int]:
-    """Steps of `served` that loosening a place voids, in due order.
+def voids(plan: Plan, begun: set[int], place: str) -> list[int]:
+    """Steps of `begun` that loosening a place voids, in due order.
 
     Its own tightening steps, its group's last round pass that was begun, and what its stages name in `voids`.
     """
@@ -24,9 +24,9 @@ def voids(plan: Plan, served: set[int], place: str) -> list[int]:
             continue
         if stage.group in named:
             found.update(of_it)
-        if group is not None and stage.group == group.id and stage.rounds and not served.isdisjoint(of_it):
+        if group is not None and stage.group == group.id and stage.rounds and not begun.isdisjoint(of_it):
             newest = of_it
-    return sorted((found | set(newest or ())) & served)
+    return sorted((found | set(newest or ())) & begun)
 
 
 def loosen(hand: Hand, step: Step, *, against: bool) -> str | None:
