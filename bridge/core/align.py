@@ -98,7 +98,8 @@ class Alignment:
     def _settle(self, changed_from: int, whole: bool) -> int:
         old, lattice = self.choices, self.lattice
         choices: list[Choice | None] = [None] * len(self._inputs)
-        at, beta = lattice.end(), lattice.start_back()
+        closing = [log(self.routes.finished(spot)) for spot in lattice.last_states()] if whole else None
+        at, beta = lattice.end(closing), lattice.start_back(closing)
         settled, steady = False, 0
         for i in range(len(self._inputs) - 1, -1, -1):
             item = self._inputs[i]
@@ -138,6 +139,7 @@ class Turn:
             job_gap_s,
             costs.change_pause(gap_s, self.lane.walk),
             costs.again_pause(gap_s, self.lane.walk),
+            costs.redo_pause(gap_s, self.lane.walk),
             self.lane.lost(pull),
             self.lane.trust,
         )
@@ -282,6 +284,10 @@ class Told:
             return spot
         if fact.word in ("loosened", "replaced") or (fact.word == "decision" and fact.value != "accept"):
             return self._loosened(spot, fact.about)
+        if fact.word == "decision":
+            at = self.plan.by_id.get(fact.about)
+            accepted = at is not None and spot.states[at] == State.OVER
+            return self.spots.led(spot, [(at, int(State.WITHIN))]) if at is not None and accepted else spot
         if fact.word == "still":
             at = latest_round(self.plan, spot.states, fact.about)
             return spot if at is None else self.spots.felt_still(spot, at)

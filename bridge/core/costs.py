@@ -21,11 +21,17 @@ from specs.model import Do, Step
 # --- where the next pull goes, given where the last one of this wrench was
 FOLLOW = 0.96  # the next step of the order: people follow the sheet nearly always
 BACK = 0.02  # a step left out earlier and noticed later
+UNFINISHED = 0.1  # nothing more comes, and the stage at hand is not finished
+LEFT_HERE = 0.002  # the next position left out, where the value tells positions apart
+BACK_FOR_ROUND = 0.001  # back to a further round of a loop that was left behind
 LEAVE_ONE = 0.008  # going to the next stage with one step of this one left out
 LEAVE_MORE = 0.35  # … and for each further one left out
 BACK_IN_STAGE = 0.3  # … in the same stage, before the position just pulled
 JUMP = 0.0008  # one stage too far with this one complete: done with another tool, or readings lost
 JUMP_MORE = 0.2  # … and for each further stage
+OVERTAKEN = 0.05  # a stage left behind: another wrench's stage after it is begun
+HELD_PULLED = 0.5  # a position whose earlier step is over is pulled all the same, not left for a decision
+HELD_LATER = 0.001  # … when it was left first
 NOT_READY = 0.05  # a stage whose turn has not come: another wrench's stage before it is not begun
 WAIT_EARLY = 0.01  # … or a wait before it is not over
 OTHER_NEXT = 0.02  # with this assembly done and any order of them allowed: another one than the next of the list
@@ -33,7 +39,7 @@ SWITCH = 0.0005  # to another assembly before this one is done
 SECOND_PERSON = 0.9  # first pull of a second wrench of one role: another person, in the next assembly that is untouched
 SECOND_ELSEWHERE = 0.01  # … in an assembly further on; as likely as that where the order of assemblies is free
 OTHER_ROLE = 0.0002  # a wrench used on the other wrench's group
-REDO_NOW = 0.96  # straight after an under, the same place again: the screen asks for it
+REDO_NOW = 0.85  # straight after an under, the same place again: the screen asks for it
 REDO_UNPROVEN = 0.01  # the same for a pull whose unit is unproven: nobody at the bench need know of it
 REDO_LATER = 0.002  # an under or voided step taken up while its stage goes on
 REDO_AT_END = 0.15  # … or when the rest of its stage is done
@@ -41,10 +47,10 @@ REDO_VOIDED = 0.97  # the first voided step: somebody said that it was loosened,
 REDO_NEXT_VOIDED = 0.015  # another voided step before the first
 REDO_LOST = 0.3  # … the same for a pull that nobody received: only the screen knows
 REDO_OVER = 0.003  # pulling on an over again without loosening
-AGAIN = 0.0005  # a further pull on the step just served ("just one more"), when the pause says nothing
-AGAIN_LEAST = 0.1  # … and not less than this share of it however long the pause
+AGAIN = 0.001  # a further pull on the step just served ("just one more"), when the pause says nothing
+AGAIN_LEAST = 0.02  # … and not less than this share of it however long the pause
 AGAIN_OLD = 0.00002  # a further pull on a step of an earlier stage
-STRAY = 0.002  # a pull that is not for this job at all
+STRAY = 0.001  # a pull that is not for this job at all
 FURTHER_ROUND = 0.6  # a loop goes into another round while something moved or nobody said
 FELT_ELSEWHERE = 0.03  # "moved" or "still" is said of another place than the one just pulled
 NOTHING_TO_REDO = 1e-6  # a person speaks of a redo and this hypothesis has nothing that was pulled
@@ -66,10 +72,11 @@ WALK_SPREAD_LEAST = 0.25  # nobody walks more evenly
 PACE_WEIGHT = 4.0  # pauses of a lane that count as much as these figures for people at large
 CHANGE_TIMES, CHANGE_SPREAD = 3.6, 0.9  # to the next stage, against the walk: the sheet, another socket, a drink
 NO_CHANGE = 0.35  # share of changes of stage that take no longer than a walk
-INTERRUPTED = 0.01  # a walk that the telephone makes long
+INTERRUPTED = 0.004  # a walk that the telephone makes long
 INTERRUPTION_S, INTERRUPTION_SPREAD = 400.0, 1.3
-AGAIN_MEAN_S = 2.0  # to "just one more", counted from the 3 s that still belong to the pull
-PAUSE_MOST = 30.0  # no pause says more than this, either way
+REDO_S, REDO_SPREAD = 6.0, 0.5  # to the second try after an under: nobody walks
+AGAIN_MEAN_S = 3.0  # to "just one more", counted from the 3 s that still belong to the pull
+PAUSE_MOST = 100.0  # no pause says more than this, either way
 
 # --- what a counter says
 LOST_PULL = 0.93  # share of lost messages that were pulls of a step of their own
@@ -77,8 +84,8 @@ LOST_ELSE = 0.05  # share of gaps that say nothing of the steps between
 
 # --- how a value lies about its target, as a log ratio
 SCATTER = 0.04  # hand and wrench together, one standard deviation
-OUTLIER = 0.02  # stopped early, overshot, slipped
-OUTLIER_SCATTER = 0.3
+OUTLIER = 0.015  # stopped early, overshot, slipped
+OUTLIER_SCATTER = 0.25
 TURN_SCATTER = 0.12  # least scatter of the torque where a turn ends: friction, not the hand
 NO_ANGLE = 0.02  # a turn whose message has no angle, or an angle from a wrench that sends none with plain pulls
 ANGLE_SENT = 0.5  # a plain pull of a wrench that may send angles with every pull
@@ -147,6 +154,15 @@ def again_pause(gap_s: float, walk: tuple[float, float]) -> float:
         return 1.0
     again = exp((3 - gap_s) / AGAIN_MEAN_S) / AGAIN_MEAN_S * gap_s
     return min(max(again / (_walk(log(gap_s), walk) + 1e-6), AGAIN_LEAST), PAUSE_MOST)
+
+
+def redo_pause(gap_s: float, walk: tuple[float, float]) -> float:
+    """How much more a pause speaks for a second try at once than for a walk to the next position."""
+    if isinf(gap_s) or gap_s <= 0:
+        return 1.0
+    x = log(gap_s)
+    again = _normal(x - log(REDO_S), REDO_SPREAD) + INTERRUPTED * _normal(x - log(INTERRUPTION_S), INTERRUPTION_SPREAD)
+    return min(max(again / (_walk(x, walk) + 1e-6), 1 / PAUSE_MOST), PAUSE_MOST)
 
 
 def _walk(x: float, walk: tuple[float, float]) -> float:

@@ -9,7 +9,7 @@ that of the largest product of weights (Viterbi); the share of a label is that o
 States of old layers are dropped but for one layer in `EVERY`, where the search can be taken up again.
 """
 
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from math import exp, inf, log
 from operator import attrgetter
@@ -120,10 +120,10 @@ class Lattice(Generic[S, L]):
 
     # --- what the layers say
 
-    def end(self) -> int:
-        """Node of the last layer where the best path ends; the first of equals."""
+    def end(self, closing: Sequence[float] | None = None) -> int:
+        """Node of the last layer where the best path ends, the first of equals; `closing`: a log weight of each."""
         layer = self.layers[-1]
-        return max(range(len(layer)), key=lambda i: layer[i].best)
+        return max(range(len(layer)), key=lambda i: layer[i].best + (closing[i] if closing else 0.0))
 
     def best(self) -> float:
         """Log weight of the best path."""
@@ -149,9 +149,13 @@ class Lattice(Generic[S, L]):
             labels.append(label)
         return labels[::-1]
 
-    def start_back(self) -> list[float]:
+    def last_states(self) -> list[S]:
+        """States that are possible after all inputs."""
+        return [_state(node) for node in self.layers[-1]]
+
+    def start_back(self, closing: Sequence[float] | None = None) -> list[float]:
         """Backward sums (logs) of the last layer."""
-        return [0.0] * len(self.layers[-1])
+        return list(closing) if closing else [0.0] * len(self.layers[-1])
 
     def back(self, inputs: int, beta: list[float]) -> list[float]:
         """Backward sums of the layer before `inputs` from those of layer `inputs`, the largest at 0."""

@@ -27,6 +27,7 @@ class Before:
     job_gap_s: float  # since the last pull of any lane
     change: float  # how much more the pause speaks for a change of stage than for a walk on
     again: float  # … and for a further pull on the same step
+    redo: float  # … and for a second try at once after an under
     lost: int  # numbers missing in the counter
     trust: float  # how far that is believed
 
@@ -44,6 +45,8 @@ class Routes:
     def __init__(self, plan: Plan, spots: Spots) -> None:
         self.plan = plan
         self.spots = spots
+        self._earlier = tuple(step.earlier for step in plan.steps)
+        self._after = self._overtakers()
         self._any = plan.sheet.assembly_order is AssemblyOrder.ANY
         self._loosen: dict[str, tuple[Visit, ...]] = {
             role: tuple(v for v in plan.visits if v.stage.do is Do.LOOSEN and self._role(v) == role)
@@ -78,6 +81,13 @@ class Routes:
             if offset >= 0:
                 return offset
         return None
+
+    def finished(self, spot: Spot) -> float:
+        """How likely somebody stops here for good: people finish the stage that they are at."""
+        for chain, top in enumerate(spot.tops):
+            if top >= 0 and self._waiting(spot, self.plan.visits[self.spots.chains[chain][top]]):
+                return costs.UNFINISHED
+        return 1.0
 
     def passed(self, spot: Spot, before: Before, step: int) -> list[int]:
         """Steps that were pulled by all signs before `step` while their messages were lost."""
@@ -180,7 +190,8 @@ class Routes:
         visits = self.spots.chains[chain]
         for index in spot.watch:
             visit = self.plan.visits[index]
-            if self.spots.chain_of[index] == chain and self._never(spot, visit) >= 0 and self._chance(spot, visit) > 0:
+            free = self.spots.chain_of[index] == chain and self._free(spot, visit.first, visit.end) >= 0
+            if free and self._chance(spot, visit) > 0:
                 yield self.spots.place_of[index]
         for place in range(spot.tops[chain] + 1, len(visits)):
             if self._chance(spot, self.plan.visits[visits[place]]) > 0:
@@ -188,7 +199,8 @@ class Routes:
 
     def _first(self, spot: Spot, chain: int) -> int | None:
         for place in self._unserved(spot, chain):
-            return self._never(spot, self.plan.visits[self.spots.chains[chain][place]])
+            visit = self.plan.visits[self.spots.chains[chain][place]]
+            return self._free(spot, visit.first, visit.end)
         return None
 
     def _left_out(self, spot: Spot, chain: int, base: int) -> int:
@@ -197,7 +209,7 @@ class Routes:
         visit = self.plan.visits[visits[base]]
         if spot.tops[chain] < base or base + 1 < len(visits):
             return 0
-        return spot.states.count(State.NEVER, visit.first, visit.end)
+        return self._waiting(spot, visit)
 
     def _along(
         self, spot: Spot, chain: int, base: int, before: Before, last: int | None, bar: Bar
@@ -209,7 +221,8 @@ class Routes:
         for place in self._unserved(spot, chain):
             visit = self.plan.visits[visits[place]]
             if place < base:
-                yield self._never(spot, visit), costs.BACK, "went-back"
+                prior = costs.BACK_FOR_ROUND if visit.optional else costs.BACK
+                yield self._free(spot, visit.first, visit.end), prior, "went-back"
                 continue
             if carry > 0.0:
                 chance = self._chance(spot, visit) if visit.optional else 1.0
@@ -220,33 +233,66 @@ class Routes:
             else:
                 onward += 1
                 if onward == 1:
-                    missing = spot.states.count(State.NEVER, home.first, home.end)
-                    started = spot.tops[chain] >= base and missing < home.end - home.first
+                    missing = self._waiting(spot, home)
+                    started = spot.tops[chain] >= base and not self._untouched(spot, home)
                 if started:
                     prior = costs.LEAVE_ONE * costs.LEAVE_MORE ** (missing - 1) * costs.jump(onward - 1)
                 else:
                     prior = costs.jump(onward)
                 if onward > FAR or prior * before.change < bar.least:
                     break
+                if visit.round > 1 and self._untouched(spot, self.plan.visits[visits[place - 1]]):
+                    continue  # no round follows one that nobody began
                 why = "left-out" if onward == 1 and started else "stages-on"
-            yield from self._in_visit(spot, visit, prior * self._ready(spot, visit, before), why, last)
+            prior *= self._ready(spot, visit, before)
+            if place == base and self._overtaken(spot, visit):
+                prior *= costs.OVERTAKEN
+            yield from self._in_visit(spot, visit, prior, why, last)
         if before.lost:
             yield from self._past_lost(spot, visits[base:], before, last)
 
-    def _in_visit(
-        self, spot: Spot, visit: Visit, prior: float, why: str, last: int | None
-    ) -> Iterator[Way]:
-        first = self._never(spot, visit)
-        if last is not None and visit.first <= last < visit.end and first < last:
-            later = spot.states.find(State.NEVER, last, visit.end)
-            if later >= 0:  # a position before the last was named or left: either is next
-                yield first, prior * costs.BACK_IN_STAGE, "went-back"
-                first, prior = later, prior * (1 - costs.BACK_IN_STAGE)
-        yield first, prior, why
+    def _in_visit(self, spot: Spot, visit: Visit, prior: float, why: str, last: int | None) -> Iterator[Way]:
+        start = visit.first
+        if last is not None and visit.first <= last < visit.end:
+            before, later = self._free(spot, visit.first, last), self._free(spot, last, visit.end)
+            if before >= 0 and later >= 0:  # a position before the last was named or left: either is next
+                yield before, prior * costs.BACK_IN_STAGE, "went-back"
+                prior *= 1 - costs.BACK_IN_STAGE
+            if later >= 0:
+                start = last
+        step = spot.states.find(State.NEVER, start, visit.end)
+        while step >= 0 and self._held(spot, step):  # the screen says to leave it for a decision
+            yield step, prior * costs.HELD_PULLED, "held"
+            prior *= 1 - costs.HELD_PULLED
+            step = spot.states.find(State.NEVER, step + 1, visit.end)
+        if step < 0:
+            return
+        yield step, prior, why
         if visit.stage.add is not None:
-            for index in range(first + 1, visit.end):
+            for index in range(step + 1, visit.end):
                 if spot.states[index] == State.NEVER:
-                    yield index, prior * costs.LEAVE_ONE, "left-out"
+                    yield index, prior * costs.LEFT_HERE, "left-out"
+
+    def _free(self, spot: Spot, first: int, end: int) -> int:
+        """First step of a stretch that nothing served and nothing holds; -1 for none."""
+        step = spot.states.find(State.NEVER, first, end)
+        while step >= 0 and self._held(spot, step):
+            step = spot.states.find(State.NEVER, step + 1, end)
+        return step
+
+    def _waiting(self, spot: Spot, visit: Visit) -> int:
+        """How many steps of a visit nothing served and nothing holds."""
+        count = spot.states.count(State.NEVER, visit.first, visit.end)
+        if not count or not spot.states.count(State.OVER):
+            return count
+        never = (step for step in range(visit.first, visit.end) if spot.states[step] == State.NEVER)
+        return sum(not self._held(spot, step) for step in never)
+
+    def _held(self, spot: Spot, step: int) -> bool:
+        earlier = self._earlier[step]
+        while earlier is not None and spot.states[earlier] == State.NEVER:
+            earlier = self._earlier[earlier]
+        return earlier is not None and spot.states[earlier] == State.OVER
 
     def _past_lost(
         self, spot: Spot, visits: tuple[int, ...], before: Before, last: int | None
@@ -271,6 +317,11 @@ class Routes:
     def _never(self, spot: Spot, visit: Visit) -> int:
         return spot.states.find(State.NEVER, visit.first, visit.end)
 
+    def _untouched(self, spot: Spot, visit: Visit) -> bool:
+        if spot.states[visit.first] != State.NEVER:
+            return False
+        return spot.states.count(State.NEVER, visit.first, visit.end) == visit.end - visit.first
+
     def _chance(self, spot: Spot, visit: Visit) -> float:
         """How likely this visit is due at all: 1, or less for a further round of a loop."""
         if not visit.optional:
@@ -284,25 +335,49 @@ class Routes:
 
     def _ready(self, spot: Spot, visit: Visit, before: Before) -> float:
         """Less than 1 where what stands before an untouched visit is not done: another wrench's stage, or a wait."""
-        index, states, at = visit.index, spot.states, visit.before
-        if at is None or states[visit.first] != State.NEVER or visit.optional:
-            return 1.0
-        if states.count(State.NEVER, visit.first, visit.end) < visit.end - visit.first:
+        index, at = visit.index, visit.before
+        if at is None or visit.optional or not self._untouched(spot, visit):
             return 1.0
         while at is not None:
             other = self.plan.visits[at]
             at = other.before
             if other.stage.do is Do.WAIT:
-                if before.job_gap_s < float(other.stage.wait_s or 0):
+                if before.job_gap_s < float(other.stage.wait_s or 0) or not self._ended(spot, at):
                     return costs.WAIT_EARLY
                 continue
             if other.index not in self.spots.chain_of or self._chance(spot, other) < 1.0:
                 continue
             if self.spots.chain_of[other.index] == self.spots.chain_of[index]:
                 return 1.0
-            never = states.count(State.NEVER, other.first, other.end)
-            return costs.NOT_READY if never == other.end - other.first else 1.0
+            return costs.NOT_READY if self._untouched(spot, other) else 1.0
         return 1.0
+
+    def _ended(self, spot: Spot, at: int | None) -> bool:
+        if at is None or at not in self.spots.chain_of:
+            return True
+        visit = self.plan.visits[at]
+        return visit.optional or not self._waiting(spot, visit)
+
+    def _overtakers(self) -> dict[int, tuple[int, ...]]:
+        """By visit: stages of other wrenches between it and the next one of its own chain."""
+        found: dict[int, list[int]] = {}
+        for chain in self.spots.chains:
+            for index in chain:
+                visit = self.plan.visits[index]
+                found[index] = []
+                for other in self.plan.visits[index + 1 :]:
+                    if other.assembly != visit.assembly or other.index not in self.spots.chain_of or other.optional:
+                        continue
+                    if self.spots.chain_of[other.index] == self.spots.chain_of[index]:
+                        break
+                    found[index].append(other.index)
+        return {index: tuple(others) for index, others in found.items()}
+
+    def _overtaken(self, spot: Spot, visit: Visit) -> bool:
+        for index in self._after[visit.index]:
+            if spot.tops[self.spots.chain_of[index]] >= self.spots.place_of[index]:
+                return True
+        return False
 
     # --- again
 
@@ -314,16 +389,19 @@ class Routes:
         for index in spot.watch:
             visit = self.plan.visits[index]
             never = states.count(State.NEVER, visit.first, visit.end)
-            if never + states.count(State.WITHIN, visit.first, visit.end) == visit.end - visit.first:
+            plain = never + states.count(State.WITHIN, visit.first, visit.end) == visit.end - visit.first
+            if plain and (not never or self._waiting(spot, visit) == never):
                 continue
             if self.spots.chain_of[index] not in chains:
                 continue
             later = costs.REDO_LATER if never else costs.REDO_AT_END
             for step in range(visit.first, visit.end):
                 state = states[step]
-                if step == last:
+                if step == last or state == State.WITHIN:
                     continue
-                if state == State.VOIDED:
+                if state == State.NEVER and self._held(spot, step):
+                    yield step, costs.HELD_LATER, "held"
+                elif state == State.VOIDED:
                     yield step, costs.REDO_NEXT_VOIDED if voided else costs.REDO_VOIDED, "redo-voided"
                     voided = True
                 elif state == State.UNDER:
@@ -342,7 +420,7 @@ class Routes:
             if state == State.WITHIN:
                 yield last, costs.AGAIN * before.again, "once-more"
             else:
-                yield last, _REDO_HERE[State(state)], "redo"
+                yield last, _REDO_HERE[State(state)] * (before.redo if state == State.UNDER else 1.0), "redo"
 
     def _once_more(self, spot: Spot, chain: int, last: int | None) -> Iterator[Way]:
         """The newest step within of the stages at hand: somebody checks it again."""

@@ -244,8 +244,20 @@ def test_an_accepted_over_holds_its_position_no_longer(work: Start) -> None:
         job.pulls(11, 11, 11, 11)
         if choice is not None:
             job.do(Disposed(job.t, "A1/A.1", choice, "chief", "within the margin of the part"), "Piet Karsholm")
-        job.pulls(71)
-        assert job.told()[-1] == (word, "A2/A.1", "within")
+        job.pulls(71, 71, 71, 71)
+        job.end()
+        assert job.told()[-4] == (word, "A2/A.1", "within")
+
+
+def test_a_position_that_is_over_may_be_left_for_a_decision_and_the_count_tells(work: Start) -> None:
+    job = work()
+    job.pulls(44, 52, 44, 44)
+    job.pulls(11, 11, 11, 11)
+    job.pulls(71, 71, 71)
+    job.pulls(37, 37)
+    job.end()
+    assert [row.step for row in job.rows[8:]] == ["A2/A.1", "A2/A.3", "A2/A.4", "B2/B.1", "B2/B.2"]
+    assert "A2/A.2" in job.standing("due")
 
 
 @pytest.mark.parametrize("pulled", [0, 1])
