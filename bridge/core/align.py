@@ -133,6 +133,7 @@ class Turn:
         self.lane = known.lanes.get(pull.lane, Lane())
         job_gap_s = float("inf") if known.t is None or pull.late else max(float(pull.t - known.t), 0.0)
         gap_s = self.lane.gap_s(pull)
+        unit = self.plan.sheet.wrenches[pull.role].unit
         self.before = Before(
             pull.lane,
             pull.role,
@@ -140,6 +141,7 @@ class Turn:
             costs.change_pause(gap_s, self.lane.walk),
             costs.again_pause(gap_s, self.lane.walk),
             costs.redo_pause(gap_s, self.lane.walk),
+            costs.REDO_NOW if self.lane.unit in (None, unit) else costs.REDO_OTHER_SCALE,
             self.lane.lost(pull),
             self.lane.trust,
         )
@@ -192,7 +194,7 @@ class Turn:
                 high = weight
                 bar.least = max(bar.least, weight * costs.KEEP / peak)
         for index, prior, _ in self.routes.again(spot, self.before, bar):
-            weight = prior * self.fit(steps[index])
+            weight = prior * self.fit(steps[index], turned_of(spot, index))
             if weight > found.get(index, 0.0):
                 found[index] = weight
         return found
@@ -214,9 +216,13 @@ class Turn:
         }
         return served or {way: weight * costs.NOTHING_TO_REDO for way, weight in found.items()}
 
-    def fit(self, step: Step) -> float:
-        """Likelihood density of the value at a step, per unit of log torque."""
+    def fit(self, step: Step, turned: object = None) -> float:
+        """Likelihood density of the value at a step, per unit of log torque; `turned`: degrees turned there before."""
         drag = None if step.stage.add is None else self.drag(step)
+        if isinstance(turned, Fraction) and self._x is not None:
+            aim = self._aim(step, drag)
+            angle = costs.fit_angle(aim, self._degrees, self.lane.sends_angle, float(turned))
+            return costs.fit(aim, self._x, self.pull.top.unit or "", self._rounding) * angle
         key = (step.stage.id, drag)
         found = self._fits.get(key)
         if found is None:

@@ -40,6 +40,7 @@ SECOND_PERSON = 0.9  # first pull of a second wrench of one role: another person
 SECOND_ELSEWHERE = 0.01  # … in an assembly further on; as likely as that where the order of assemblies is free
 OTHER_ROLE = 0.0002  # a wrench used on the other wrench's group
 REDO_NOW = 0.85  # straight after an under, the same place again: the screen asks for it
+REDO_OTHER_SCALE = 0.4  # … where the wrench shows another unit: its number was reached, and seems right
 REDO_UNPROVEN = 0.01  # the same for a pull whose unit is unproven: nobody at the bench need know of it
 REDO_LATER = 0.002  # an under or voided step taken up while its stage goes on
 REDO_AT_END = 0.15  # … or when the rest of its stage is done
@@ -52,6 +53,7 @@ AGAIN_LEAST = 0.02  # … and not less than this share of it however long the pa
 AGAIN_OLD = 0.00002  # a further pull on a step of an earlier stage
 STRAY = 0.001  # a pull that is not for this job at all
 FURTHER_ROUND = 0.6  # a loop goes into another round while something moved or nobody said
+ROUND_MOVED = 0.95  # … where somebody says of each position whether it moved, and not all were still
 FELT_ELSEWHERE = 0.03  # "moved" or "still" is said of another place than the one just pulled
 NOTHING_TO_REDO = 1e-6  # a person speaks of a redo and this hypothesis has nothing that was pulled
 SAID_OF_NOTHING = 0.01  # a person loosens what this hypothesis says was never pulled
@@ -274,8 +276,11 @@ def fit_without_unit(aim: Aim, number: float, rounding: float = 0.0) -> float:
     return total
 
 
-def fit_angle(aim: Aim, degrees: float | None, sends: bool | None) -> float:
-    """Likelihood, per degree, of the angle sent with a pull; `sends`: whether the wrench sends one with plain pulls."""
+def fit_angle(aim: Aim, degrees: float | None, sends: bool | None, turned: float = 0.0) -> float:
+    """Likelihood, per degree, of the angle sent with a pull; `sends`: whether the wrench sends one with plain pulls.
+
+    `turned` is what was turned at the step before: what is left of the turn is expected.
+    """
     if aim.turn is None:
         if degrees is None:
             return 1.0
@@ -283,7 +288,7 @@ def fit_angle(aim: Aim, degrees: float | None, sends: bool | None) -> float:
     if degrees is None:
         return NO_ANGLE
     middle, spread = aim.turn
-    return TURN_HIT * _normal(degrees - middle, spread) + (1 - TURN_HIT) * ANGLE_WIDE
+    return TURN_HIT * _normal(degrees - max(middle - turned, 0.0), spread) + (1 - TURN_HIT) * ANGLE_WIDE
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,6 +30,7 @@ class Lane:
     counter: int | None = None
     steady: int = 0
     broken: int = 0
+    unit: str | None = None  # that the last pull came in
     plain: int = 0  # pulls that came without an angle
 
     @property
@@ -71,7 +72,7 @@ class Lane:
                 lane, pauses=self.pauses + 1, mean=self.mean + middle + off, spread=self.spread + off * off
             )
         plain = lane.plain + all(peak.angle is None for peak in pull.peaks)
-        return replace(lane, t=None if pull.late else pull.peaks[-1].t, plain=plain)
+        return replace(lane, t=None if pull.late else pull.peaks[-1].t, plain=plain, unit=pull.top.unit)
 
     def _counted(self, counters: Sequence[int | None]) -> "Lane":
         lane = self

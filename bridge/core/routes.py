@@ -28,6 +28,7 @@ class Before:
     change: float  # how much more the pause speaks for a change of stage than for a walk on
     again: float  # … and for a further pull on the same step
     redo: float  # … and for a second try at once after an under
+    again_now: float  # share of unders that are tried again at once
     lost: int  # numbers missing in the counter
     trust: float  # how far that is believed
 
@@ -112,7 +113,7 @@ class Routes:
         last = last_of(spot, before.lane)
         here = None if last is None else self.plan.steps[last].visit
         own = here is not None and self.spots.chain_of.get(here) in chains
-        held = 1 - costs.REDO_NOW if last is not None and spot.states[last] == State.UNDER else 1.0
+        held = 1 - before.again_now if last is not None and spot.states[last] == State.UNDER else 1.0
         if spot.watch and self._voided(spot, chains):
             held = min(held, 1 - costs.REDO_VOIDED)
         home, base = self._home(spot, chains, here if own else None)
@@ -239,6 +240,8 @@ class Routes:
                     prior = costs.LEAVE_ONE * costs.LEAVE_MORE ** (missing - 1) * costs.jump(onward - 1)
                 else:
                     prior = costs.jump(onward)
+                if visit.optional:
+                    prior *= self._chance(spot, visit)
                 if onward > FAR or prior * before.change < bar.least:
                     break
                 if visit.round > 1 and self._untouched(spot, self.plan.visits[visits[place - 1]]):
@@ -324,14 +327,15 @@ class Routes:
 
     def _chance(self, spot: Spot, visit: Visit) -> float:
         """How likely this visit is due at all: 1, or less for a further round of a loop."""
-        if not visit.optional:
+        if not visit.optional or visit.before is None or not self._untouched(spot, visit):
             return 1.0
-        before = self.plan.visits[visit.before] if visit.before is not None else None
-        if before is None or spot.states.find(State.NEVER, before.first, before.end) >= 0:
+        before = self.plan.visits[visit.before]
+        if self._untouched(spot, before):
             return 0.0
-        if all(index in spot.still for index in range(before.first, before.end)):
+        said = sum(index in spot.still for index in range(before.first, before.end)) if spot.still else 0
+        if said == before.end - before.first:
             return 0.0
-        return costs.FURTHER_ROUND
+        return costs.ROUND_MOVED if said else costs.FURTHER_ROUND
 
     def _ready(self, spot: Spot, visit: Visit, before: Before) -> float:
         """Less than 1 where what stands before an untouched visit is not done: another wrench's stage, or a wait."""
@@ -420,7 +424,8 @@ class Routes:
             if state == State.WITHIN:
                 yield last, costs.AGAIN * before.again, "once-more"
             else:
-                yield last, _REDO_HERE[State(state)] * (before.redo if state == State.UNDER else 1.0), "redo"
+                here = before.again_now * before.redo if state == State.UNDER else _REDO_HERE[State(state)]
+                yield last, here, "redo"
 
     def _once_more(self, spot: Spot, chain: int, last: int | None) -> Iterator[Way]:
         """The newest step within of the stages at hand: somebody checks it again."""
@@ -433,7 +438,6 @@ class Routes:
 
 
 _REDO_HERE = {
-    State.UNDER: costs.REDO_NOW,
     State.VOIDED: costs.REDO_NOW,
     State.UNPROVEN: costs.REDO_UNPROVEN,
     State.OVER: costs.REDO_OVER,
