@@ -107,7 +107,7 @@ class Alignment:
             source, label = lattice.before(i + 1, at)
             if isinstance(item, Pull):
                 choices[i] = _choice(label, lattice.shares(i + 1, beta), item, settled=settled)
-                steady = steady + 1 if i < len(old) and _steady(old[i], choices[i]) else 0
+                steady = steady + 1 if i < min(changed_from, len(old)) and _steady(old[i], choices[i]) else 0
             at = source
             if i <= changed_from and len(old) >= i and len(lattice.layers[i]) == 1:
                 choices[:i] = _all_settled(old[:i])
@@ -180,7 +180,8 @@ class Turn:
         if pull.against:
             due = self.routes.loosen_due(spot, pull.role)
             return {None: 1.0} if due is None else {due: 0.99, None: 0.01}
-        found: dict[int | None, float] = {None: costs.stray(self._degrees, self.lane.sends_angle)}
+        stray = costs.stray(self._degrees, self.lane.sends_angle)
+        found: dict[int | None, float] = {None: stray * (costs.STRAY_EARLY if pull.early else 1.0)}
         if pull.top.number <= 0:
             return found
         peak = costs.PEAK if self._degrees is None else costs.PEAK_TURN

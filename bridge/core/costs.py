@@ -52,6 +52,7 @@ AGAIN = 0.001  # a further pull on the step just served ("just one more"), when 
 AGAIN_LEAST = 0.02  # … and not less than this share of it however long the pause
 AGAIN_OLD = 0.00002  # a further pull on a step of an earlier stage
 STRAY = 0.001  # a pull that is not for this job at all
+STRAY_EARLY = 200.0  # times likelier where the counter says that it was pulled before the first that was heard
 FURTHER_ROUND = 0.6  # a loop goes into another round while something moved or nobody said
 ROUND_MOVED = 0.95  # … where somebody says of each position whether it moved, and not all were still
 FELT_ELSEWHERE = 0.03  # "moved" or "still" is said of another place than the one just pulled

@@ -26,6 +26,7 @@ from bridge.core.events import (
     WrenchChecked,
     WrenchQuarantined,
 )
+from bridge.core.late import gap_for, in_order
 from bridge.core.repeats import Repeats
 from bridge.core.resolve import DisplayProof, resolve, token_unit
 from specs import units
@@ -66,6 +67,7 @@ class Pull:
     against: bool
     peaks: tuple[Peak, ...]
     late: bool = False  # from a memory download
+    early: bool = False  # … and pulled before the first that was heard, by its counter
     answer: Answer | None = None
 
     @property
@@ -155,10 +157,7 @@ class Intake:
 
     def close_blocks(self) -> int:
         """Treat open memory blocks as ended (end of a capture); index of the first change."""
-        first = len(self.inputs)
-        for lane in list(self.waiting):
-            self._end_block(lane)
-        return first
+        return min((self._end_block(lane) for lane in list(self.waiting)), default=len(self.inputs))
 
     def place_of(self, n: int) -> int | None:
         """Index of the pull that holds reading `n`, or of its original."""
@@ -217,27 +216,52 @@ class Intake:
     # --- memory blocks
 
     def _take_memory(self, mark: MemoryMarked) -> int:
-        first = len(self.inputs)
-        if mark.lane in self.waiting:
-            self._end_block(mark.lane)
+        first = self._end_block(mark.lane) if mark.lane in self.waiting else len(self.inputs)
         if mark.state == "begin":
             self.waiting[mark.lane] = _Block(mark.lane, mark.newest_first)
             self._open.pop(mark.lane, None)
         return first
 
-    def _end_block(self, lane: str) -> None:
+    def _end_block(self, lane: str) -> int:
+        """Put the block's pulls where they belong; index of the first input that is new."""
         block = self.waiting.pop(lane)
-        ordered = block.readings[::-1] if block.newest_first else block.readings
+        ordered = in_order(block.readings, newest_first=block.newest_first)
         repeats = self._repeats.in_block(lane, ordered)
+        live = [at for at, item in enumerate(self.inputs) if isinstance(item, Pull) and item.lane == lane]
+        counters = [self._counter(at) for at in live]
+        found: dict[int, list[Pull]] = {}  # index of the input that they come before
         for reading in ordered:
-            original = repeats.get(reading.n)
-            if original is not None:
-                self.repeats[reading.n] = original
+            if reading.n in repeats:
+                self.repeats[reading.n] = repeats[reading.n]
                 continue
-            pull = Pull(lane, self._roles[lane], _against(reading), (self._peak(reading),), late=True)
-            self._place[reading.n] = self._add(pull)
+            after = None if reading.counter is None else gap_for(counters, reading.counter)
+            pull = Pull(lane, self._roles[lane], _against(reading), (self._peak(reading),), late=True, early=after == 0)
+            found.setdefault(len(self.inputs) if after is None else live[after], []).append(pull)
         if block.readings:
             self._last = block.readings[-1].n
+        return self._insert(found)
+
+    def _counter(self, at: int) -> int | None:
+        pull = self.inputs[at]
+        return pull.peaks[0].counter if isinstance(pull, Pull) else None
+
+    def _insert(self, found: dict[int, list[Pull]]) -> int:
+        first = min(found, default=len(self.inputs))
+        if first == len(self.inputs):
+            for pull in found.get(first, ()):
+                self._place[pull.n] = self._add(pull)
+            return first
+        inputs: list[Input] = []
+        moved: dict[int, int] = {}
+        for at in range(len(self.inputs) + 1):
+            inputs += found.get(at, ())
+            if at < len(self.inputs):
+                moved[at] = len(inputs)
+                inputs.append(self.inputs[at])
+        self._open = {lane: moved[at] for lane, at in self._open.items()}
+        self._place = {peak.n: at for at, item in enumerate(inputs) if isinstance(item, Pull) for peak in item.peaks}
+        self.inputs[:] = inputs
+        return first
 
     # --- what people say
 

@@ -11,10 +11,9 @@ from decimal import Decimal
 from math import inf, log, sqrt
 
 from bridge.core import costs
+from bridge.core.counters import step_between
 from bridge.core.intake import Pull
 
-WRAPS = (1 << 8, 1 << 16)  # counters of 8 and 16 bits begin again at 0
-NEAR_END = 64  # a wrap skips at most this many numbers, a larger leap back is a counter that was set back
 PLAIN = 2  # pulls without an angle after which a wrench is known to send none with plain pulls
 LOST_MOST = 64  # numbers missing in a row that still say something
 
@@ -90,13 +89,3 @@ class Lane:
 
     def _step(self, counter: int | None) -> int | None:
         return None if counter is None or self.counter is None else step_between(self.counter, counter)
-
-
-def step_between(old: int, new: int) -> int | None:
-    """From one count to a later one, over the end of an 8 or 16 bit counter too; None where it ran back."""
-    if new >= old:
-        return new - old
-    for wrap in WRAPS:
-        if old < wrap and new + wrap - old <= NEAR_END:
-            return new + wrap - old
-    return None

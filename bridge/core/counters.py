@@ -1,0 +1,14 @@
+"""The count that some wrenches send with every message: 8 or 16 bits, begun again at 0 after the highest number."""
+
+WRAPS = (1 << 8, 1 << 16)
+NEAR_END = 64  # a wrap skips at most this many numbers, a larger leap back is a counter that was set back
+
+
+def step_between(old: int, new: int) -> int | None:
+    """From one count to a later one, over the end of an 8 or 16 bit counter too; None where it ran back."""
+    if new >= old:
+        return new - old
+    for wrap in WRAPS:
+        if old < wrap and new + wrap - old <= NEAR_END:
+            return new + wrap - old
+    return None

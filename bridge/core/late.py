@@ -1,0 +1,65 @@
+"""Readings from a wrench's memory, put in the order of pulling by its own counter where it has one.
+
+A download has no clock. Its readings come oldest or newest first, sometimes turned round in a ring, sometimes with what
+was pulled before the job, and some of them may lie between pulls that were heard as they happened.
+"""
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from bridge.core.counters import step_between
+from bridge.core.events import ReadingTaken
+
+FAR = 4096  # numbers before the first live pull that a counter may lie and still be of the same count
+APART = 2  # steps of a counter that still speak for a direction: one message may be missing
+
+
+def in_order(readings: Sequence[ReadingTaken], *, newest_first: bool) -> list[ReadingTaken]:
+    """The readings of a block as they were pulled; the counter is believed before the flag of the download."""
+    ordered = list(readings)
+    forward, backward = _steps(ordered), _steps(ordered[::-1])
+    if backward > forward or (backward == forward and newest_first):
+        ordered.reverse()
+    return _unrolled(ordered)
+
+
+def _steps(readings: Sequence[ReadingTaken]) -> int:
+    """How many neighbours a counter says follow each other."""
+    counters = [reading.counter for reading in readings]
+    return sum(_step(old, new) in range(1, APART + 1) for old, new in pairwise(counters))
+
+
+def _unrolled(readings: list[ReadingTaken]) -> list[ReadingTaken]:
+    """A ring that begins in its middle, begun at its oldest reading."""
+    breaks = [at for at, (a, b) in enumerate(pairwise(readings), 1) if _back(a.counter, b.counter)]
+    if len(breaks) != 1 or _step(readings[-1].counter, readings[0].counter) not in range(1, APART + 1):
+        return readings
+    return readings[breaks[0] :] + readings[: breaks[0]]
+
+
+def _back(old: int | None, new: int | None) -> bool:
+    return old is not None and new is not None and step_between(old, new) is None
+
+
+def _step(old: int | None, new: int | None) -> int:
+    if old is None or new is None:
+        return 0
+    return step_between(old, new) or 0
+
+
+def gap_for(counters: Sequence[int | None], counter: int) -> int | None:
+    """Between which of a lane's live pulls a counter lies: index of the one that follows it; None for the end.
+
+    0 says that it lies before the first. `counters` are those of the live pulls, as they came.
+    """
+    before: int | None = None
+    for at, live in enumerate(counters):
+        if live is None:
+            continue
+        if before is None:
+            if counter != live and 0 < _step(counter, live) < FAR:
+                return at
+        elif 0 < _step(before, counter) < _step(before, live):
+            return at
+        before = live
+    return None
