@@ -174,9 +174,9 @@ class Book:
                     self.turned.pop(index, None)
             case "moved" | "still":
                 rounds = [index for index in plan.at_place[said.about] if plan.steps[index].stage.rounds is not None]
-                begun = [index for index in rounds if self.states[index] != "never"]
-                if begun:
-                    self.still[begun[-1]] = said.word == "still"
+                pulled = [index for index in rounds if self.states[index] != "never"]
+                if pulled:
+                    self.still[pulled[-1]] = said.word == "still"
             case "value":
                 step = plan.step(said.about)
                 self.states[step.index], self.served_at[step.index] = "within", said.t

@@ -100,18 +100,18 @@ class Worker:
         """Pull one step, or put it off, or leave it out; the step that was pulled."""
         hand, queue, step = self.hand, self._queue, item.step
         if step.place in self.left_alone:
-            self._breaks.append(Break(hand.t, LEFT_ALONE, leaves_out=True))
+            self._breaks.append(Break(self._now(), LEFT_ALONE, leaves_out=True))
             return None
         slip = "" if item.why else self._draw(step)
         if slip == "skip":
             if hand.rng.random() < PAUSED:
                 hand.wait(20, 300)
-            self._breaks.append(Break(hand.t, slip, leaves_out=True))
+            self._breaks.append(Break(self._now(), slip, leaves_out=True))
             return None
         why = (item.why,) if item.why else ()
         if slip in ("skip_noticed", "swap") and queue:
             later = 1 if slip == "swap" else self._later()
-            self._breaks.append(Break(hand.t, slip, rows=later + 1))
+            self._breaks.append(Break(self._now(), slip, rows=later + 1))
             queue.insert(later, Item(step, slip))
             first = queue.popleft()
             step, why, slip = first.step, (first.why,) if first.why else (), ""
@@ -147,14 +147,14 @@ class Worker:
                 hand.off(step, (slip, *why), high=False)
                 later = self._later()
                 if later < len(self._queue):
-                    self._breaks.append(Break(hand.t, slip, skips=later))
+                    self._breaks.append(Break(self._now(), slip, skips=later))
                 self._queue.insert(later, Item(step, slip))
             case "under_left" | "over":
                 hand.off(step, (slip, *why), high=slip == "over")
                 if slip == "over" and hand.person.leaves_over and step.place is not None:
                     self.left_alone.add(step.place)
             case "other_tool":
-                self._breaks.append(Break(hand.t, slip, leaves_out=True))
+                self._breaks.append(Break(self._now(), slip, leaves_out=True))
                 hand.pulled.add(step.index)
             case "other_wrench":
                 tool = self._other(step)
@@ -204,6 +204,10 @@ class Worker:
         hand.peak(tool, band, round(torque / float(units.factor(tool.unit)) * 10**band.digits), None, ("stray",))
 
     # --- small
+
+    def _now(self) -> int:
+        """Behind the last pull and before the next one."""
+        return self.hand.t - self._fresh
 
     def _draw(self, step: Step) -> str:
         drawn = self.hand.rng.random()

@@ -189,3 +189,11 @@ def test_a_rate_is_drawn_about_as_often_as_it_says() -> None:
     """200 jobs of 20 steps, one in five over."""
     overs = sum("over" in truth.slips for seed in range(200) for _, truth in rows(told(seed, over=0.2)))
     assert 600 < overs < 1000
+
+
+def test_a_first_step_put_off_marks_the_pulls_from_the_first_on() -> None:
+    """The hand stands at the stage's first position when it leaves the order."""
+    stories = [tell(COVER, Rates(**{**ALL_NONE, "swap": 0.1}), Random(seed)) for seed in range(60)]
+    story = next(story for story in stories if steps(story)[:2] == ["C1/C.5", "C1/C.1"])
+    assert [truth.slips for _, truth in rows(story)[:3]] == [("swap",), ("swap",), ()]
+    assert [truth.traceless for _, truth in rows(story)[:3]] == [True, True, False]
