@@ -126,7 +126,7 @@ class Routes:
             joins = costs.SECOND_PERSON if spot.tops[home] < 0 else costs.SECOND_ELSEWHERE
         for step, prior, why in self._along(spot, home, base, before, last, bar):
             yield step, prior * joins * (change if here is not None and visits[step].visit != here else held), why
-        if len(chains) > 1 and costs.SECOND_PERSON * change >= bar.least:
+        if len(chains) > 1:
             for step, prior, why in self._elsewhere(spot, chains, home, base, before, here if own else None, last):
                 yield step, prior * (change if here is not None and visits[step].visit != here else held), why
 
@@ -158,19 +158,34 @@ class Routes:
         second = self._second(spot, chains, last)
         complete = here is not None and self.spots.chain_of[here] != home  # the assembly at hand is done
         left = self._left_out(spot, home, base)
-        for chain in chains:
+        done = self._all_optional(spot, home)
+        start = chains.index(home)
+        for chain in (*chains[start:], *chains[:start]):
             first = None if chain == home else self._first(spot, chain)
             if first is None:
                 continue
             untouched = spot.tops[chain] < 0
             if second:
                 prior = costs.SECOND_PERSON if untouched and self._any else costs.SECOND_ELSEWHERE
+            elif done > 0.0 and untouched:
+                prior = costs.FOLLOW * done
+                done *= costs.OTHER_NEXT
             elif complete and self._any and untouched:
                 prior = costs.OTHER_NEXT
             else:
                 prior = max(costs.SWITCH, costs.LEAVE_ONE * costs.LEAVE_MORE ** (left - 1) if left else 0.0)
             visit = self.plan.visits[self.plan.steps[first].visit]
             yield first, prior * self._ready(spot, visit, before), "other-assembly"
+
+    def _all_optional(self, spot: Spot, chain: int) -> float:
+        """Probability that a chain is finished: nothing is left of it but rounds that may not be wanted."""
+        done = 1.0
+        for place in self._unserved(spot, chain):
+            visit = self.plan.visits[self.spots.chains[chain][place]]
+            if not visit.optional or not self._untouched(spot, visit):
+                return 0.0
+            done *= 1 - self._chance(spot, visit)
+        return done
 
     def _home(self, spot: Spot, chains: tuple[int, ...], here: int | None) -> tuple[int | None, int]:
         """Chain at hand and the place in it of the visit that comes next."""
