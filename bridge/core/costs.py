@@ -103,7 +103,7 @@ STRAY_SPREAD = 6.0  # a stray lies anywhere within e±3
 # --- what is asked and what is dropped
 ASK_BELOW = 0.95  # confidence under which the tool asks
 KEEP = 1e-4  # relative weight under which a hypothesis is dropped
-STEADY = 12  # pulls in a row whose confidence no longer moves: nothing before them moves either
+STEADY = 2e-3  # change of a hypothesis' share that says nothing new of what came before
 WIDTH = 32  # most hypotheses kept
 
 # units that wrenches and sheets are confused between

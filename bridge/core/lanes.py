@@ -67,9 +67,7 @@ class Lane:
             middle, _ = self.walk
             most = 2 * costs.WALK_SPREAD
             off = min(max(log(gap) - middle, -most), most)  # an interruption says nothing of the pace
-            lane = replace(
-                lane, pauses=self.pauses + 1, mean=self.mean + middle + off, spread=self.spread + off * off
-            )
+            lane = replace(lane, pauses=self.pauses + 1, mean=self.mean + middle + off, spread=self.spread + off * off)
         plain = lane.plain + all(peak.angle is None for peak in pull.peaks)
         return replace(lane, t=None if pull.late else pull.peaks[-1].t, plain=plain, unit=pull.top.unit)
 

@@ -172,9 +172,7 @@ class Lattice(Generic[S, L]):
 
     def _back_small(self, inputs: int, beta: list[float]) -> list[float]:
         high = max(
-            weight + later
-            for node, later in zip(self.layers[inputs], beta, strict=True)
-            for _, _, weight in node.edges
+            weight + later for node, later in zip(self.layers[inputs], beta, strict=True) for _, _, weight in node.edges
         )
         return self.back(inputs, [later - high for later in beta])
 

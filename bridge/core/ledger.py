@@ -10,11 +10,13 @@ from decimal import Decimal
 from fractions import Fraction
 
 from bridge.core import judge, measured
-from bridge.core.align import Choice, drag_step, latest_round, turn_total
+from bridge.core.align import Choice
 from bridge.core.events import Binding, Reason
 from bridge.core.intake import Fact, Input, Peak, Pull
 from bridge.core.sequence import Progress, held, wait_ends
 from bridge.core.states import DUE, REDO, State, after, voided_by_loosening
+from bridge.core.told import latest_round
+from bridge.core.turn import drag_step, turn_total
 from specs.model import TIGHTENING, Do, Plan, Step
 
 

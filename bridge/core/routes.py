@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from bridge.core import costs
+from bridge.core.openings import Openings
 from bridge.core.spots import LOST, Spot, Spots, last_of
 from bridge.core.states import State
 from specs.model import AssemblyOrder, Do, Plan, Visit
@@ -46,8 +47,7 @@ class Routes:
     def __init__(self, plan: Plan, spots: Spots) -> None:
         self.plan = plan
         self.spots = spots
-        self._earlier = tuple(step.earlier for step in plan.steps)
-        self._after = self._overtakers()
+        self.openings = Openings(plan, spots)
         self._any = plan.sheet.assembly_order is AssemblyOrder.ANY
         self._loosen: dict[str, tuple[Visit, ...]] = {
             role: tuple(v for v in plan.visits if v.stage.do is Do.LOOSEN and self._role(v) == role)
@@ -86,7 +86,7 @@ class Routes:
     def finished(self, spot: Spot) -> float:
         """How likely somebody stops here for good: people finish the stage that they are at."""
         for chain, top in enumerate(spot.tops):
-            if top >= 0 and self._waiting(spot, self.plan.visits[self.spots.chains[chain][top]]):
+            if top >= 0 and self.openings.waiting(spot, self.plan.visits[self.spots.chains[chain][top]]):
                 return costs.UNFINISHED
         return 1.0
 
@@ -157,11 +157,11 @@ class Routes:
     ) -> Iterator[Way]:
         second = self._second(spot, chains, last)
         complete = here is not None and self.spots.chain_of[here] != home  # the assembly at hand is done
-        left = self._left_out(spot, home, base)
-        done = self._all_optional(spot, home)
+        left = self.openings.left_out(spot, home, base)
+        done = self.openings.all_optional(spot, home)
         start = chains.index(home)
         for chain in (*chains[start:], *chains[:start]):
-            first = None if chain == home else self._first(spot, chain)
+            first = None if chain == home else self.openings.first(spot, chain)
             if first is None:
                 continue
             untouched = spot.tops[chain] < 0
@@ -175,73 +175,35 @@ class Routes:
             else:
                 prior = max(costs.SWITCH, costs.LEAVE_ONE * costs.LEAVE_MORE ** (left - 1) if left else 0.0)
             visit = self.plan.visits[self.plan.steps[first].visit]
-            yield first, prior * self._ready(spot, visit, before), "other-assembly"
-
-    def _all_optional(self, spot: Spot, chain: int) -> float:
-        """Probability that a chain is finished: nothing is left of it but rounds that may not be wanted."""
-        done = 1.0
-        for place in self._unserved(spot, chain):
-            visit = self.plan.visits[self.spots.chains[chain][place]]
-            if not visit.optional or not self._untouched(spot, visit):
-                return 0.0
-            done *= 1 - self._chance(spot, visit)
-        return done
+            yield first, prior * self.openings.ready(spot, visit, before.job_gap_s), "other-assembly"
 
     def _home(self, spot: Spot, chains: tuple[int, ...], here: int | None) -> tuple[int | None, int]:
         """Chain at hand and the place in it of the visit that comes next."""
         if here is not None:
             chain = self.spots.chain_of[here]
-            for place in self._unserved(spot, chain):
+            for place in self.openings.unserved(spot, chain):
                 if place >= self.spots.place_of[here]:
                     return chain, place
             start = chains.index(chain) + 1
             chains = (*chains[start:], *chains[:start])
         for chain in sorted(chains, key=lambda chain: here is not None and spot.tops[chain] >= 0):  # untouched first
-            for place in self._unserved(spot, chain):
+            for place in self.openings.unserved(spot, chain):
                 return chain, place
         return None, 0
 
-    def _unserved(self, spot: Spot, chain: int) -> Iterator[int]:
-        """Places in a chain of visits with a step that nothing served, in order."""
-        visits = self.spots.chains[chain]
-        for index in spot.watch:
-            visit = self.plan.visits[index]
-            free = self.spots.chain_of[index] == chain and self._free(spot, visit.first, visit.end) >= 0
-            if free and self._chance(spot, visit) > 0:
-                yield self.spots.place_of[index]
-        for place in range(spot.tops[chain] + 1, len(visits)):
-            if self._chance(spot, self.plan.visits[visits[place]]) > 0:
-                yield place
-
-    def _first(self, spot: Spot, chain: int) -> int | None:
-        for place in self._unserved(spot, chain):
-            visit = self.plan.visits[self.spots.chains[chain][place]]
-            return self._free(spot, visit.first, visit.end)
-        return None
-
-    def _left_out(self, spot: Spot, chain: int, base: int) -> int:
-        """How many steps going to another assembly leaves out; 0 where more than this stage would be."""
-        visits = self.spots.chains[chain]
-        visit = self.plan.visits[visits[base]]
-        if spot.tops[chain] < base or base + 1 < len(visits):
-            return 0
-        return self._waiting(spot, visit)
-
-    def _along(
-        self, spot: Spot, chain: int, base: int, before: Before, last: int | None, bar: Bar
-    ) -> Iterator[Way]:
+    def _along(self, spot: Spot, chain: int, base: int, before: Before, last: int | None, bar: Bar) -> Iterator[Way]:
         visits = self.spots.chains[chain]
         home = self.plan.visits[visits[base]]
         started, missing = False, 0
         carry, onward = 1.0, 0  # carry: probability that the optional rounds before a visit are not wanted
-        for place in self._unserved(spot, chain):
+        for place in self.openings.unserved(spot, chain):
             visit = self.plan.visits[visits[place]]
             if place < base:
                 prior = costs.BACK_FOR_ROUND if visit.optional else costs.BACK
-                yield self._free(spot, visit.first, visit.end), prior, "went-back"
+                yield self.openings.free(spot, visit.first, visit.end), prior, "went-back"
                 continue
             if carry > 0.0:
-                chance = self._chance(spot, visit) if visit.optional else 1.0
+                chance = self.openings.chance(spot, visit) if visit.optional else 1.0
                 prior, why = costs.FOLLOW * chance * carry, "next-in-order"
                 carry *= 1 - chance
                 if place > base:
@@ -249,21 +211,21 @@ class Routes:
             else:
                 onward += 1
                 if onward == 1:
-                    missing = self._waiting(spot, home)
-                    started = spot.tops[chain] >= base and not self._untouched(spot, home)
+                    missing = self.openings.waiting(spot, home)
+                    started = spot.tops[chain] >= base and not self.openings.untouched(spot, home)
                 if started:
                     prior = costs.LEAVE_ONE * costs.LEAVE_MORE ** (missing - 1) * costs.jump(onward - 1)
                 else:
                     prior = costs.jump(onward)
                 if visit.optional:
-                    prior *= self._chance(spot, visit)
+                    prior *= self.openings.chance(spot, visit)
                 if onward > FAR or prior * before.change < bar.least:
                     break
-                if visit.round > 1 and self._untouched(spot, self.plan.visits[visits[place - 1]]):
+                if visit.round > 1 and self.openings.untouched(spot, self.plan.visits[visits[place - 1]]):
                     continue  # no round follows one that nobody began
                 why = "left-out" if onward == 1 and started else "stages-on"
-            prior *= self._ready(spot, visit, before)
-            if place == base and self._overtaken(spot, visit):
+            prior *= self.openings.ready(spot, visit, before.job_gap_s)
+            if place == base and self.openings.overtaken(spot, visit):
                 prior *= costs.OVERTAKEN
             yield from self._in_visit(spot, visit, prior, why, last)
         if before.lost:
@@ -272,14 +234,14 @@ class Routes:
     def _in_visit(self, spot: Spot, visit: Visit, prior: float, why: str, last: int | None) -> Iterator[Way]:
         start = visit.first
         if last is not None and visit.first <= last < visit.end:
-            before, later = self._free(spot, visit.first, last), self._free(spot, last, visit.end)
+            before, later = self.openings.free(spot, visit.first, last), self.openings.free(spot, last, visit.end)
             if before >= 0 and later >= 0:  # a position before the last was named or left: either is next
                 yield before, prior * costs.BACK_IN_STAGE, "went-back"
                 prior *= 1 - costs.BACK_IN_STAGE
             if later >= 0:
                 start = last
         step = spot.states.find(State.NEVER, start, visit.end)
-        while step >= 0 and self._held(spot, step):  # the screen says to leave it for a decision
+        while step >= 0 and self.openings.held(spot, step):  # the screen says to leave it for a decision
             yield step, prior * costs.HELD_PULLED, "held"
             prior *= 1 - costs.HELD_PULLED
             step = spot.states.find(State.NEVER, step + 1, visit.end)
@@ -291,35 +253,12 @@ class Routes:
                 if spot.states[index] == State.NEVER:
                     yield index, prior * costs.LEFT_HERE, "left-out"
 
-    def _free(self, spot: Spot, first: int, end: int) -> int:
-        """First step of a stretch that nothing served and nothing holds; -1 for none."""
-        step = spot.states.find(State.NEVER, first, end)
-        while step >= 0 and self._held(spot, step):
-            step = spot.states.find(State.NEVER, step + 1, end)
-        return step
-
-    def _waiting(self, spot: Spot, visit: Visit) -> int:
-        """How many steps of a visit nothing served and nothing holds."""
-        count = spot.states.count(State.NEVER, visit.first, visit.end)
-        if not count or not spot.states.count(State.OVER):
-            return count
-        never = (step for step in range(visit.first, visit.end) if spot.states[step] == State.NEVER)
-        return sum(not self._held(spot, step) for step in never)
-
-    def _held(self, spot: Spot, step: int) -> bool:
-        earlier = self._earlier[step]
-        while earlier is not None and spot.states[earlier] == State.NEVER:
-            earlier = self._earlier[earlier]
-        return earlier is not None and spot.states[earlier] == State.OVER
-
-    def _past_lost(
-        self, spot: Spot, visits: tuple[int, ...], before: Before, last: int | None
-    ) -> Iterator[Way]:
+    def _past_lost(self, spot: Spot, visits: tuple[int, ...], before: Before, last: int | None) -> Iterator[Way]:
         """Steps so far on as messages are missing: those between were pulled, nobody heard of it."""
         ahead = 0
         for index in visits:
             visit = self.plan.visits[index]
-            if self._chance(spot, visit) == 0.0:
+            if self.openings.chance(spot, visit) == 0.0:
                 continue
             start = last if last is not None and visit.first <= last < visit.end else visit.first
             for step in range(start, visit.end):
@@ -332,84 +271,16 @@ class Routes:
                 if ahead > before.lost:
                     return
 
-    def _never(self, spot: Spot, visit: Visit) -> int:
-        return spot.states.find(State.NEVER, visit.first, visit.end)
-
-    def _untouched(self, spot: Spot, visit: Visit) -> bool:
-        if spot.states[visit.first] != State.NEVER:
-            return False
-        return spot.states.count(State.NEVER, visit.first, visit.end) == visit.end - visit.first
-
-    def _chance(self, spot: Spot, visit: Visit) -> float:
-        """How likely this visit is due at all: 1, or less for a further round of a loop."""
-        if not visit.optional or visit.before is None or not self._untouched(spot, visit):
-            return 1.0
-        before = self.plan.visits[visit.before]
-        if self._untouched(spot, before):
-            return 0.0
-        said = sum(index in spot.still for index in range(before.first, before.end)) if spot.still else 0
-        if said == before.end - before.first:
-            return 0.0
-        return costs.ROUND_MOVED if said else costs.FURTHER_ROUND
-
-    def _ready(self, spot: Spot, visit: Visit, before: Before) -> float:
-        """Less than 1 where what stands before an untouched visit is not done: another wrench's stage, or a wait."""
-        index, at = visit.index, visit.before
-        if at is None or visit.optional or not self._untouched(spot, visit):
-            return 1.0
-        while at is not None:
-            other = self.plan.visits[at]
-            at = other.before
-            if other.stage.do is Do.WAIT:
-                if before.job_gap_s < float(other.stage.wait_s or 0) or not self._ended(spot, at):
-                    return costs.WAIT_EARLY
-                continue
-            if other.index not in self.spots.chain_of or self._chance(spot, other) < 1.0:
-                continue
-            if self.spots.chain_of[other.index] == self.spots.chain_of[index]:
-                return 1.0
-            return costs.NOT_READY if self._untouched(spot, other) else 1.0
-        return 1.0
-
-    def _ended(self, spot: Spot, at: int | None) -> bool:
-        if at is None or at not in self.spots.chain_of:
-            return True
-        visit = self.plan.visits[at]
-        return visit.optional or not self._waiting(spot, visit)
-
-    def _overtakers(self) -> dict[int, tuple[int, ...]]:
-        """By visit: stages of other wrenches between it and the next one of its own chain."""
-        found: dict[int, list[int]] = {}
-        for chain in self.spots.chains:
-            for index in chain:
-                visit = self.plan.visits[index]
-                found[index] = []
-                for other in self.plan.visits[index + 1 :]:
-                    if other.assembly != visit.assembly or other.index not in self.spots.chain_of or other.optional:
-                        continue
-                    if self.spots.chain_of[other.index] == self.spots.chain_of[index]:
-                        break
-                    found[index].append(other.index)
-        return {index: tuple(others) for index, others in found.items()}
-
-    def _overtaken(self, spot: Spot, visit: Visit) -> bool:
-        for index in self._after[visit.index]:
-            if spot.tops[self.spots.chain_of[index]] >= self.spots.place_of[index]:
-                return True
-        return False
-
     # --- again
 
-    def _again(
-        self, spot: Spot, chains: tuple[int, ...], before: Before, last: int | None, bar: Bar
-    ) -> Iterator[Way]:
+    def _again(self, spot: Spot, chains: tuple[int, ...], before: Before, last: int | None, bar: Bar) -> Iterator[Way]:
         voided = False
         states = spot.states
         for index in spot.watch:
             visit = self.plan.visits[index]
             never = states.count(State.NEVER, visit.first, visit.end)
             plain = never + states.count(State.WITHIN, visit.first, visit.end) == visit.end - visit.first
-            if plain and (not never or self._waiting(spot, visit) == never):
+            if plain and (not never or self.openings.waiting(spot, visit) == never):
                 continue
             if self.spots.chain_of[index] not in chains:
                 continue
@@ -418,7 +289,7 @@ class Routes:
                 state = states[step]
                 if step == last or state == State.WITHIN:
                     continue
-                if state == State.NEVER and self._held(spot, step):
+                if state == State.NEVER and self.openings.held(spot, step):
                     yield step, costs.HELD_LATER, "held"
                 elif state == State.VOIDED:
                     yield step, costs.REDO_NEXT_VOIDED if voided else costs.REDO_VOIDED, "redo-voided"

@@ -66,14 +66,15 @@ class Spots:
         turned: tuple[int, object] | None = None,
     ) -> int:
         """Fingerprint of the spot that `led` would give."""
-        key, states = spot.key, spot.states
+        key, states, tops = spot.key, spot.states, spot.tops
         for index, state in changes:
             old = states[index]
             if old != state:
                 key ^= self._mark(index * 8 + old) ^ self._mark(index * 8 + state)
                 chain = self._chain[index]
-                if chain >= 0 and self._place[index] > spot.tops[chain]:
-                    key ^= self._closing(states, chain, spot.tops[chain], self._place[index])
+                if chain >= 0 and self._place[index] > tops[chain]:
+                    key ^= self._closing(states, chain, tops[chain], self._place[index])
+                    tops = (*tops[:chain], self._place[index], *tops[chain + 1 :])
         if last is not None:
             before = last_of(spot, last[0])
             if before != last[1]:

@@ -1,0 +1,149 @@
+"""What a hypothesis leaves to be done: stages with steps that nothing served, and what stands in their way."""
+
+from collections.abc import Iterator
+
+from bridge.core import costs
+from bridge.core.spots import Spot, Spots
+from bridge.core.states import State
+from specs.model import Do, Plan, Visit
+
+
+class Openings:
+    """Looks at spots of a plan."""
+
+    def __init__(self, plan: Plan, spots: Spots) -> None:
+        self.plan = plan
+        self.spots = spots
+        self._earlier = tuple(step.earlier for step in plan.steps)
+        self._after = self._overtakers()
+
+    def all_optional(self, spot: Spot, chain: int) -> float:
+        """Probability that a chain is finished: nothing is left of it but rounds that may not be wanted."""
+        done = 1.0
+        for place in self.unserved(spot, chain):
+            visit = self.plan.visits[self.spots.chains[chain][place]]
+            if not visit.optional or not self.untouched(spot, visit):
+                return 0.0
+            done *= 1 - self.chance(spot, visit)
+        return done
+
+    def unserved(self, spot: Spot, chain: int) -> Iterator[int]:
+        """Places in a chain of visits with a step that nothing served, in order."""
+        visits = self.spots.chains[chain]
+        for index in spot.watch:
+            visit = self.plan.visits[index]
+            free = self.spots.chain_of[index] == chain and self.free(spot, visit.first, visit.end) >= 0
+            if free and self.chance(spot, visit) > 0:
+                yield self.spots.place_of[index]
+        for place in range(spot.tops[chain] + 1, len(visits)):
+            if self.chance(spot, self.plan.visits[visits[place]]) > 0:
+                yield place
+
+    def first(self, spot: Spot, chain: int) -> int | None:
+        """First step of a chain that waits and is not held; None where there is none."""
+        for place in self.unserved(spot, chain):
+            visit = self.plan.visits[self.spots.chains[chain][place]]
+            step = self.free(spot, visit.first, visit.end)
+            if step >= 0:
+                return step
+        return None
+
+    def left_out(self, spot: Spot, chain: int, base: int) -> int:
+        """How many steps going to another assembly leaves out; 0 where more than this stage would be."""
+        visits = self.spots.chains[chain]
+        visit = self.plan.visits[visits[base]]
+        if spot.tops[chain] < base or base + 1 < len(visits):
+            return 0
+        return self.waiting(spot, visit)
+
+    def free(self, spot: Spot, first: int, end: int) -> int:
+        """First step of a stretch that nothing served and nothing holds; -1 for none."""
+        step = spot.states.find(State.NEVER, first, end)
+        while step >= 0 and self.held(spot, step):
+            step = spot.states.find(State.NEVER, step + 1, end)
+        return step
+
+    def waiting(self, spot: Spot, visit: Visit) -> int:
+        """How many steps of a visit nothing served and nothing holds."""
+        count = spot.states.count(State.NEVER, visit.first, visit.end)
+        if not count or not spot.states.count(State.OVER):
+            return count
+        never = (step for step in range(visit.first, visit.end) if spot.states[step] == State.NEVER)
+        return sum(not self.held(spot, step) for step in never)
+
+    def held(self, spot: Spot, step: int) -> bool:
+        """Whether an over at the same place holds a step."""
+        earlier = self._earlier[step]
+        while earlier is not None and spot.states[earlier] == State.NEVER:
+            earlier = self._earlier[earlier]
+        return earlier is not None and spot.states[earlier] == State.OVER
+
+    def never(self, spot: Spot, visit: Visit) -> int:
+        """First step of a visit that nothing served; -1 for none."""
+        return spot.states.find(State.NEVER, visit.first, visit.end)
+
+    def untouched(self, spot: Spot, visit: Visit) -> bool:
+        """Whether nothing of a visit was served."""
+        if spot.states[visit.first] != State.NEVER:
+            return False
+        return spot.states.count(State.NEVER, visit.first, visit.end) == visit.end - visit.first
+
+    def chance(self, spot: Spot, visit: Visit) -> float:
+        """How likely this visit is due at all: 1, or less for a further round of a loop."""
+        if not visit.optional or visit.before is None or not self.untouched(spot, visit):
+            return 1.0
+        before = self.plan.visits[visit.before]
+        if self.untouched(spot, before):
+            return 0.0
+        said = sum(index in spot.still for index in range(before.first, before.end)) if spot.still else 0
+        if said == before.end - before.first:
+            return 0.0
+        return costs.ROUND_MOVED if said else costs.FURTHER_ROUND
+
+    def ready(self, spot: Spot, visit: Visit, job_gap_s: float) -> float:
+        """Less than 1 where what stands before an untouched visit is not done: another wrench's stage, or a wait."""
+        index, at = visit.index, visit.before
+        if at is None or visit.optional or not self.untouched(spot, visit):
+            return 1.0
+        while at is not None:
+            other = self.plan.visits[at]
+            at = other.before
+            if other.stage.do is Do.WAIT:
+                if job_gap_s < float(other.stage.wait_s or 0) or not self.ended(spot, at):
+                    return costs.WAIT_EARLY
+                continue
+            if other.index not in self.spots.chain_of or self.chance(spot, other) < 1.0:
+                continue
+            if self.spots.chain_of[other.index] == self.spots.chain_of[index]:
+                return 1.0
+            return costs.NOT_READY if self.untouched(spot, other) else 1.0
+        return 1.0
+
+    def ended(self, spot: Spot, at: int | None) -> bool:
+        """Whether nothing of a visit waits any more."""
+        if at is None or at not in self.spots.chain_of:
+            return True
+        visit = self.plan.visits[at]
+        return visit.optional or not self.waiting(spot, visit)
+
+    def _overtakers(self) -> dict[int, tuple[int, ...]]:
+        """By visit: stages of other wrenches between it and the next one of its own chain."""
+        found: dict[int, list[int]] = {}
+        for chain in self.spots.chains:
+            for index in chain:
+                visit = self.plan.visits[index]
+                found[index] = []
+                for other in self.plan.visits[index + 1 :]:
+                    if other.assembly != visit.assembly or other.index not in self.spots.chain_of or other.optional:
+                        continue
+                    if self.spots.chain_of[other.index] == self.spots.chain_of[index]:
+                        break
+                    found[index].append(other.index)
+        return {index: tuple(others) for index, others in found.items()}
+
+    def overtaken(self, spot: Spot, visit: Visit) -> bool:
+        """Whether a stage of another wrench that comes after this one is begun."""
+        for index in self._after[visit.index]:
+            if spot.tops[self.spots.chain_of[index]] >= self.spots.place_of[index]:
+                return True
+        return False

@@ -1,0 +1,102 @@
+"""What a person said, as it changes a hypothesis, and how well it fits one."""
+
+from collections.abc import Sequence
+from math import log
+
+from bridge.core import costs, judge, measured
+from bridge.core.intake import Fact
+from bridge.core.spots import LOST, Spot, Spots
+from bridge.core.states import State, after, voided_by_loosening
+from bridge.core.turn import Known, drag_step, plain
+from specs.model import TIGHTENING, Plan
+
+
+class Told:
+    """Something that a person said: it changes every hypothesis, and fits some better than others."""
+
+    def __init__(self, plan: Plan, spots: Spots, fact: Fact, known: Known) -> None:
+        self.plan, self.spots = plan, spots
+        self.fact, self._drags = fact, known.drags
+
+    def moves(self, spot: Spot, least: float) -> list[tuple[float, None]]:  # noqa: ARG002 — as the lattice asks
+        """One move, weighted by how well what was said fits: nobody decides on or feels what was never pulled."""
+        return [(log(self._agrees(spot)), None)]
+
+    def key(self, spot: Spot, label: int | None) -> int:
+        """Fingerprint of the state that `led` gives."""
+        return self.led(spot, label, spot.key).key
+
+    def led(self, spot: Spot, label: int | None, key: int) -> Spot:  # noqa: ARG002 — as the lattice asks
+        """The state of the job after it was said."""
+        fact = self.fact
+        if fact.about is None:
+            return spot
+        if fact.word in ("loosened", "replaced") or (fact.word == "decision" and fact.value != "accept"):
+            return self._loosened(spot, fact.about)
+        if fact.word == "decision":
+            at = self.plan.by_id.get(fact.about)
+            accepted = at is not None and spot.states[at] == State.OVER
+            return self.spots.led(spot, [(at, int(State.WITHIN))]) if at is not None and accepted else spot
+        if fact.word == "still":
+            at = latest_round(self.plan, spot.states, fact.about)
+            return spot if at is None else self.spots.felt_still(spot, at)
+        if fact.word in ("done", "value") and fact.about in self.plan.by_id:
+            step = self.plan.step(fact.about)
+            if fact.word == "done" and step.stage.do not in measured.TICKED:
+                return spot
+            state = State.DONE
+            if step.stage.do in TIGHTENING:
+                index = drag_step(self.plan, step)
+                drag = None if index is None else self._drags.get(index)
+                verdict, _ = judge.judge(step, measured.torque(step, fact.value), drag)
+                state = after(plain(spot.states[step.index]), verdict)
+            return self.spots.led(spot, [(step.index, int(state))])
+        return spot
+
+    def _loosened(self, spot: Spot, about: str) -> Spot:
+        place = self.plan.step(about).place or "" if about in self.plan.by_id else about
+        voided = voided_by_loosening(self.plan, spot.states, place)
+        spot = self.spots.led(spot, [(index, int(State.VOIDED)) for index in voided])
+        return self.spots.turned_back(spot, self.plan.at_place.get(place, ()))
+
+    def _agrees(self, spot: Spot) -> float:
+        fact, about = self.fact, self.fact.about or ""
+        if fact.word == "decision":
+            index = self.plan.by_id.get(about)
+            return costs.DECIDED_ON[State.NEVER if index is None else plain(spot.states[index])]
+        if fact.word in ("moved", "still"):
+            just = any(self.plan.steps[index].place == about for _, index in spot.last)
+            return 1.0 if just else costs.FELT_ELSEWHERE
+        if fact.word == "loosened":
+            served = any(spot.states[index] != State.NEVER for index in self.plan.at_place.get(about, ()))
+            return 1.0 if served else costs.SAID_OF_NOTHING
+        if fact.word in ("done", "value"):
+            return self._in_turn(spot, about)
+        return 1.0
+
+    def _in_turn(self, spot: Spot, about: str) -> float:
+        """Less than 1 where what stands before the thing done is not finished."""
+        index = self.plan.by_id.get(about)
+        visit = None if index is None else self.plan.visits[self.plan.steps[index].visit]
+        if visit is None:
+            visit = next((visit for visit in self.plan.visits if visit.id == about), None)
+            at = None if visit is None else visit.index
+        else:
+            at = visit.before
+        while at is not None and self.plan.visits[at].index not in self.spots.chain_of:
+            at = self.plan.visits[at].before
+        if at is None or self.plan.visits[at].optional:
+            return 1.0
+        before = self.plan.visits[at]
+        left = sum(spot.states.count(state, before.first, before.end) for state in (State.NEVER, State.VOIDED))
+        return 1.0 if left == 0 else costs.NOT_IN_TURN
+
+
+def latest_round(plan: Plan, states: Sequence[int], place: str) -> int | None:
+    """The last served round step of a loop at a place."""
+    served = [
+        index
+        for index in plan.at_place.get(place, ())
+        if plan.steps[index].stage.rounds is not None and states[index] not in (State.NEVER, LOST)
+    ]
+    return served[-1] if served else None

@@ -1,0 +1,194 @@
+"""One pull, as it leads a hypothesis on: which steps it may serve, how well it fits them, what comes of it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from fractions import Fraction
+from math import exp, log
+from types import MappingProxyType
+
+from bridge.core import costs, judge
+from bridge.core.intake import Pull
+from bridge.core.lanes import Lane
+from bridge.core.routes import Bar, Before, Routes
+from bridge.core.spots import LOST, Spot, Spots, turned_of
+from bridge.core.states import State, after
+from specs.model import Do, Plan, Step
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What the inputs so far say by themselves, whatever step they belong to."""
+
+    lanes: Mapping[str, Lane] = field(default_factory=lambda: MappingProxyType({}))
+    drags: Mapping[int, Fraction] = field(default_factory=lambda: MappingProxyType({}))
+    t: Decimal | None = None  # end of the last pull that was not a late one
+    aims: dict[tuple[str, str, Fraction | None], costs.Aim] = field(default_factory=dict)  # filled as needed
+
+
+class Turn:
+    """One pull, as it leads every hypothesis on to the steps that it may serve."""
+
+    def __init__(self, plan: Plan, spots: Spots, routes: Routes, pull: Pull, known: Known) -> None:
+        self.plan, self.spots, self.routes = plan, spots, routes
+        self.pull, self._drags = pull, known.drags
+        self.lane = known.lanes.get(pull.lane, Lane())
+        job_gap_s = float("inf") if known.t is None or pull.late else max(float(pull.t - known.t), 0.0)
+        gap_s = self.lane.gap_s(pull)
+        unit = self.plan.sheet.wrenches[pull.role].unit
+        self.before = Before(
+            pull.lane,
+            pull.role,
+            job_gap_s,
+            costs.change_pause(gap_s, self.lane.walk),
+            costs.again_pause(gap_s, self.lane.walk),
+            costs.redo_pause(gap_s, self.lane.walk),
+            costs.REDO_NOW if self.lane.unit in (None, unit) else costs.REDO_OTHER_SCALE,
+            self.lane.lost(pull),
+            self.lane.trust,
+        )
+        self._aims = known.aims
+        self._fits: dict[tuple[str, Fraction | None], float] = {}
+        self._verdicts: dict[tuple[str, Fraction | None], str] = {}
+        self._redo = pull.answer is not None and pull.answer.word == "redo"
+        top = pull.top
+        self._x = None if top.nm is None or top.nm <= 0 else log(top.nm)
+        self._rounding = costs.rounding(top.number)
+        degrees = turn_total(None, pull)
+        self._degrees = None if degrees is None else float(degrees)
+
+    def moves(self, spot: Spot, least: float) -> list[tuple[float, int | None]]:
+        """Log weight of each step it may serve, None for a stray; what is under `least` may be left out."""
+        weights = self._answered(self.weights(spot, exp(least)), spot)
+        return [(log(weight), index) for index, weight in weights.items() if weight > 0.0]
+
+    def key(self, spot: Spot, index: int | None) -> int:
+        """Fingerprint of the state that `led` gives."""
+        if index is None:
+            return spot.key
+        changes, turned = self._changes(spot, index)
+        return self.spots.key(spot, changes, (self.pull.lane, index), turned)
+
+    def led(self, spot: Spot, index: int | None, key: int) -> Spot:
+        """The state of the job after it served that step."""
+        if index is None:
+            return spot
+        changes, turned = self._changes(spot, index)
+        return self.spots.led(spot, changes, (self.pull.lane, index), turned, key)
+
+    def weights(self, spot: Spot, least: float) -> dict[int | None, float]:
+        """Prior times likelihood of the value for each step it may serve; `least` of them matters."""
+        pull = self.pull
+        if pull.against:
+            due = self.routes.loosen_due(spot, pull.role)
+            return {None: 1.0} if due is None else {due: 0.99, None: 0.01}
+        stray = costs.stray(self._degrees, self.lane.sends_angle)
+        found: dict[int | None, float] = {None: stray * (costs.STRAY_EARLY if pull.early else 1.0)}
+        if pull.top.number <= 0:
+            return found
+        peak = costs.PEAK if self._degrees is None else costs.PEAK_TURN
+        bar = Bar(0.0 if pull.answer is not None else least / peak)
+        steps, high = self.plan.steps, 0.0
+        for index, prior, _ in self.routes.onward(spot, self.before, bar):
+            weight = prior * self.fit(steps[index])
+            if weight > found.get(index, 0.0):
+                found[index] = weight
+            if weight > high and pull.answer is None:
+                high = weight
+                bar.least = max(bar.least, weight * costs.KEEP / peak)
+        for index, prior, _ in self.routes.again(spot, self.before, bar):
+            weight = prior * self.fit(steps[index], turned_of(spot, index))
+            if weight > found.get(index, 0.0):
+                found[index] = weight
+        return found
+
+    def _answered(self, found: dict[int | None, float], spot: Spot) -> dict[int | None, float]:
+        answer = self.pull.answer
+        if answer is None:
+            return found
+        if answer.word == "stray":
+            return {None: 1.0}
+        if self.pull.against:  # it tightened nothing, whatever place it was on: only a loosen step can be meant
+            meant = self.plan.by_id.get(answer.step or "")
+            loosens = meant is not None and self.plan.steps[meant].stage.do is Do.LOOSEN
+            return {meant: 1.0} if loosens else {None: 1.0}
+        if answer.step is not None and answer.step in self.plan.by_id:
+            return {self.plan.by_id[answer.step]: 1.0}
+        served: dict[int | None, float] = {
+            index: weight for index, weight in found.items() if index is not None and spot.states[index]
+        }
+        return served or {way: weight * costs.NOTHING_TO_REDO for way, weight in found.items()}
+
+    def fit(self, step: Step, turned: object = None) -> float:
+        """Likelihood density of the value at a step, per unit of log torque; `turned`: degrees turned there before."""
+        drag = None if step.stage.add is None else self.drag(step)
+        if isinstance(turned, Fraction) and self._x is not None:
+            aim = self._aim(step, drag)
+            angle = costs.fit_angle(aim, self._degrees, self.lane.sends_angle, float(turned))
+            return costs.fit(aim, self._x, self.pull.top.unit or "", self._rounding) * angle
+        key = (step.stage.id, drag)
+        found = self._fits.get(key)
+        if found is None:
+            aim, top = self._aim(step, drag), self.pull.top
+            if self._x is not None:
+                found = costs.fit(aim, self._x, top.unit or "", self._rounding)
+            else:
+                found = costs.fit_without_unit(aim, float(top.number), self._rounding)
+            found *= costs.fit_angle(aim, self._degrees, self.lane.sends_angle)
+            self._fits[key] = found
+        return found
+
+    def _aim(self, step: Step, drag: Fraction | None) -> costs.Aim:
+        key = (step.stage.id, self.pull.role, drag)
+        aim = self._aims.get(key)
+        if aim is None:
+            limits = judge.torque_limits(step, drag) or step.stage.limits
+            unit = self.plan.sheet.wrenches[self.pull.role].unit
+            aim = self._aims[key] = costs.aim_of(step, judge.aim(step, drag), limits, unit)
+        return aim
+
+    def drag(self, step: Step) -> Fraction | None:
+        """Drag measured at the step's place for the stage it adds, N·m."""
+        index = drag_step(self.plan, step)
+        return None if index is None else self._drags.get(index)
+
+    def _changes(self, spot: Spot, index: int) -> tuple[list[tuple[int, int]], tuple[int, object] | None]:
+        step = self.plan.steps[index]
+        turned = None
+        if step.stage.do is Do.ANGLE:
+            total = turn_total(turned_of(spot, index), self.pull)
+            turned = (index, total)
+            verdict, _ = judge.judge(step, self.pull.top.nm, None, total)
+        else:
+            drag = None if step.stage.add is None else self.drag(step)
+            verdict = self._verdicts.get((step.stage.id, drag), "")
+            if not verdict:
+                verdict, _ = judge.judge(step, self.pull.top.nm, drag)
+                self._verdicts[step.stage.id, drag] = verdict
+        state = after(plain(spot.states[index]), verdict, declared_redo=self._redo)
+        changes = [(index, int(state))]
+        changes += [(other, LOST) for other in self.routes.passed(spot, self.before, index)]
+        return changes, turned
+
+
+def plain(state: int) -> State:
+    """The state of a step as the books know it."""
+    return State.NEVER if state == LOST else State(state)
+
+
+def drag_step(plan: Plan, step: Step) -> int | None:
+    """Index of the step whose measured drag is added at this step's place."""
+    if step.stage.add is None or step.place is None:
+        return None
+    for index in plan.at_place[step.place]:
+        if plan.steps[index].stage.id == step.stage.add:
+            return index
+    return None
+
+
+def turn_total(before: object, pull: Pull) -> Fraction | None:
+    """Degrees turned since the snug with this pull's strokes added; None if no stroke sent an angle."""
+    angles = [peak.angle for peak in pull.peaks if peak.angle is not None]
+    if not angles:
+        return before if isinstance(before, Fraction) else None
+    return (before if isinstance(before, Fraction) else Fraction(0)) + sum(angles, Fraction(0))
