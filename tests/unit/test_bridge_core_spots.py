@@ -266,7 +266,6 @@ def test_an_order_across_closed_stages_does_not_matter() -> None:
     assert len(ends) == 1
 
 
-@pytest.mark.xfail(strict=True, reason="two steps of one change that begin a stage close the far one twice: not at all")
 def test_changes_at_once_are_as_one_by_one() -> None:
     """A stage begun with its first message lost: both steps in one change."""
     spots = Spots(LONG)
