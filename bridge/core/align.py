@@ -9,7 +9,7 @@ Inputs that change later (an answer, a re-hit of an earlier pull, a unit proven 
 on: live work and a whole replay therefore end in the same result.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from math import exp, log
 from types import MappingProxyType
@@ -37,12 +37,15 @@ class Choice:
 
 
 class Alignment:
-    """Aligns inputs to the steps of a plan; `choices` stands beside the inputs, None for facts."""
+    """Aligns inputs to the steps of a plan; `choices` stands beside the inputs, None for facts.
 
-    def __init__(self, plan: Plan) -> None:
+    `shared` are the roles that more than one wrench serves: more than one person may be at work.
+    """
+
+    def __init__(self, plan: Plan, shared: Collection[str] = ()) -> None:
         self.plan = plan
         self.spots = Spots(plan)
-        self.routes = Routes(plan, self.spots)
+        self.routes = Routes(plan, self.spots, shared)
         self.choices: list[Choice | None] = []
         self.lattice: Lattice[Spot, int | None] = Lattice(self.spots.start, keep=costs.KEEP, width=costs.WIDTH)
         self._inputs: list[Input] = []

@@ -5,6 +5,7 @@ new inputs, aligns the whole job so far and answers with the events to record: t
 assignment is new or changed, an `Assigned` that points back at the one it supersedes.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -61,7 +62,8 @@ class Job:
         self.resumed: list[JobResumed] = []
         self.now = started.t
         self.questions: dict[int, int] = {}  # first reading of an asked pull -> number of its question
-        self._alignment = Alignment(plan)
+        roles = Counter(binding.role for binding in started.bindings)
+        self._alignment = Alignment(plan, [role for role, count in roles.items() if count > 1])
         self._changed_from = 0
         self._ledger: Ledger | None = None
         self._booked: list[Choice | None] = []

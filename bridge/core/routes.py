@@ -5,7 +5,7 @@ position is tried, and the last step of the stage stays due (a finding says so).
 something tells: a counter with numbers missing, or targets that differ (measured drag).
 """
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
 from bridge.core import costs
@@ -44,8 +44,9 @@ class Bar:
 class Routes:
     """Candidate steps of a plan."""
 
-    def __init__(self, plan: Plan, spots: Spots) -> None:
+    def __init__(self, plan: Plan, spots: Spots, shared: Collection[str] = ()) -> None:
         self.plan = plan
+        self._shared = frozenset(shared)  # roles with more than one wrench in this job
         self.spots = spots
         self.openings = Openings(plan, spots)
         self._any = plan.sheet.assembly_order is AssemblyOrder.ANY
@@ -123,7 +124,7 @@ class Routes:
         visits = self.plan.steps
         joins = 1.0
         if len(chains) > 1 and self._second(spot, chains, last):
-            joins = costs.SECOND_PERSON if spot.tops[home] < 0 else costs.SECOND_ELSEWHERE
+            joins = costs.SECOND_PERSON if spot.tops[home] < 0 else costs.SECOND_JOINS
         for step, prior, why in self._along(spot, home, base, before, last, bar):
             yield step, prior * joins * (change if here is not None and visits[step].visit != here else held), why
         if len(chains) > 1:
@@ -140,10 +141,18 @@ class Routes:
     # --- onward
 
     def _second(self, spot: Spot, chains: tuple[int, ...], last: int | None) -> bool:
-        """Whether this wrench begins while another of its role is at work in an assembly."""
-        return last is None and any(
-            self.spots.chain_of.get(self.plan.steps[step].visit) in chains for _, step in spot.last
-        )
+        """Whether this wrench begins while another of its role is at work, or may be where any order is allowed."""
+        if last is not None:
+            return False
+        if self._any and any(self.spots.of_role[role] == chains for role in self._shared):
+            return True
+        return any(self.spots.chain_of.get(self.plan.steps[step].visit) in chains for _, step in spot.last)
+
+    def _beginning(self, spot: Spot, chain: int, *, untouched: bool) -> float:
+        if untouched:
+            return costs.SECOND_PERSON if self._any else costs.SECOND_ELSEWHERE
+        at_work = any(self.spots.chain_of.get(self.plan.steps[step].visit) == chain for _, step in spot.last)
+        return costs.SECOND_JOINS if at_work else costs.SECOND_ELSEWHERE
 
     def _elsewhere(
         self,
@@ -166,7 +175,7 @@ class Routes:
                 continue
             untouched = spot.tops[chain] < 0
             if second:
-                prior = costs.SECOND_PERSON if untouched and self._any else costs.SECOND_ELSEWHERE
+                prior = self._beginning(spot, chain, untouched=untouched)
             elif done > 0.0 and untouched:
                 prior = costs.FOLLOW * done
                 done *= costs.OTHER_NEXT
