@@ -24,8 +24,8 @@ BACK = 0.02  # a step left out earlier and noticed later
 UNFINISHED = 0.1  # nothing more comes, and the stage at hand is not finished
 LEFT_HERE = 0.002  # the next position left out, where the value tells positions apart
 BACK_FOR_ROUND = 0.001  # back to a further round of a loop that was left behind
-LEAVE_ONE = 0.008  # going to the next stage with one step of this one left out
-LEAVE_MORE = 0.35  # … and for each further one left out
+LEAVE_EACH = 0.0012  # a position of a stage left out, or pulled unheard, when the next stage begins
+LEAVE_MORE = 0.35  # … and for each further one, whatever their number
 BACK_IN_STAGE = 0.3  # … in the same stage, before the position just pulled
 JUMP = 0.0003  # one stage too far with this one complete: done with another tool, or readings lost
 JUMP_MORE = 0.2  # … and for each further stage
@@ -34,7 +34,7 @@ HELD_PULLED = 0.5  # a position whose earlier step is over is pulled all the sam
 HELD_LATER = 0.001  # … when it was left first
 NOT_READY = 0.05  # a stage whose turn has not come: another wrench's stage before it is not begun
 WAIT_EARLY = 0.01  # … or a wait before it is not over
-OTHER_NEXT = 0.02  # with this assembly done and any order of them allowed: another one than the next of the list
+OTHER_NEXT = 0.01  # with this assembly done and any order of them allowed: another one than the next of the list
 SWITCH = 0.0005  # to another assembly before this one is done
 SECOND_PERSON = 0.9  # first pull of a second wrench of one role: another person, in the next assembly that is untouched
 SECOND_ELSEWHERE = 0.01  # … in an assembly further on; as likely as that where the order of assemblies is free
@@ -140,6 +140,11 @@ def rounding(number: Decimal) -> float:
         return 0.0
     digits = number.as_tuple().exponent
     return 10.0 ** (digits if isinstance(digits, int) else 0) / float(number) / (2 * sqrt(3))
+
+
+def leave(missing: int, size: int) -> float:
+    """Prior of going on with so many of a stage's `size` steps left out."""
+    return LEAVE_EACH * size * LEAVE_MORE ** (missing - 1)
 
 
 def change_pause(gap_s: float, walk: tuple[float, float]) -> float:

@@ -14,7 +14,7 @@ class Openings:
     def __init__(self, plan: Plan, spots: Spots) -> None:
         self.plan = plan
         self.spots = spots
-        self._earlier = tuple(step.earlier for step in plan.steps)
+        self._earlier = tuple(None if step.stage.any_order else step.earlier for step in plan.steps)
         self._after = self._overtakers()
 
     def all_optional(self, spot: Spot, chain: int) -> float:
@@ -48,13 +48,14 @@ class Openings:
                 return step
         return None
 
-    def left_out(self, spot: Spot, chain: int, base: int) -> int:
-        """How many steps going to another assembly leaves out; 0 where more than this stage would be."""
+    def leaving(self, spot: Spot, chain: int, base: int) -> float:
+        """Prior of going to another assembly with steps left out here; 0 where more than this stage would be."""
         visits = self.spots.chains[chain]
         visit = self.plan.visits[visits[base]]
         if spot.tops[chain] < base or base + 1 < len(visits):
-            return 0
-        return self.waiting(spot, visit)
+            return 0.0
+        missing = self.waiting(spot, visit)
+        return costs.leave(missing, visit.end - visit.first) if missing else 0.0
 
     def free(self, spot: Spot, first: int, end: int) -> int:
         """First step of a stretch that nothing served and nothing holds; -1 for none."""

@@ -166,7 +166,7 @@ class Routes:
     ) -> Iterator[Way]:
         second = self._second(spot, chains, last)
         complete = here is not None and self.spots.chain_of[here] != home  # the assembly at hand is done
-        left = self.openings.left_out(spot, home, base)
+        left = self.openings.leaving(spot, home, base)
         done = self.openings.all_optional(spot, home)
         start = chains.index(home)
         for chain in (*chains[start:], *chains[:start]):
@@ -182,7 +182,7 @@ class Routes:
             elif complete and self._any and untouched:
                 prior = costs.OTHER_NEXT
             else:
-                prior = max(costs.SWITCH, costs.LEAVE_ONE * costs.LEAVE_MORE ** (left - 1) if left else 0.0)
+                prior = max(costs.SWITCH, left)
             visit = self.plan.visits[self.plan.steps[first].visit]
             yield first, prior * self.openings.ready(spot, visit, before.job_gap_s), "other-assembly"
 
@@ -223,7 +223,7 @@ class Routes:
                     missing = self.openings.waiting(spot, home)
                     started = spot.tops[chain] >= base and not self.openings.untouched(spot, home)
                 if started:
-                    prior = costs.LEAVE_ONE * costs.LEAVE_MORE ** (missing - 1) * costs.jump(onward - 1)
+                    prior = costs.leave(missing, home.end - home.first) * costs.jump(onward - 1)
                 else:
                     prior = costs.jump(onward)
                 if visit.optional:

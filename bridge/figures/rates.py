@@ -11,24 +11,24 @@ MODES = frozenset({"counters", "second_person"})  # ways of working, not slips: 
 class Rates:
     """Share of steps, pulls, stages or jobs in which a slip happens; the name of a field is that of the slip."""
 
-    skip: float = 0.001  # never noticed
-    skip_noticed: float = 0.0015  # done before the stage ends
-    swap: float = 0.002  # with the next of the order
+    skip: float = 0.0005  # never noticed
+    skip_noticed: float = 0.001  # done before the stage ends
+    swap: float = 0.001  # with the next of the order
     rehit: float = 0.02  # within 3 s
-    late_rehit: float = 0.003  # 3.2 to 12 s later
+    late_rehit: float = 0.0005  # 3.2 to 12 s later
     rocking: float = 0.007  # 3 to 8 rising peaks
     ratchet: float = 0.01  # 2 to 4 rising strokes
     under_redone: float = 0.008  # at once
-    under_redone_later: float = 0.001  # in the same stage
-    under_left: float = 0.0005
-    over: float = 0.004  # left for a decision; nobody tops down
-    stray: float = 0.002  # a test pull on the vice
-    interruption: float = 0.003
+    under_redone_later: float = 0.0003  # in the same stage
+    under_left: float = 0.0003
+    over: float = 0.002  # left for a decision; nobody tops down
+    stray: float = 0.001  # a test pull on the vice
+    interruption: float = 0.002
     loosened: float = 0.001  # said, and all that it voids is done again
     against: float = 0.0005  # as loosened, with a peak against the tightening direction
     other_wrench: float = 0.0003  # that of another role, where its range allows
-    other_tool: float = 0.0005  # a tool that sends nothing
-    lost: float = 0.001  # per message, on the air
+    other_tool: float = 0.0002  # a tool that sends nothing
+    lost: float = 0.0005  # per message, on the air
     repeat: float = 0.003  # per message, of wrenches that count
     stage_left_out: float = 0.0002  # per stage
     unit_flip: float = 0.003  # per stage

@@ -10,7 +10,7 @@ from specs.model import Plan
 from specs.parse import parse
 
 MOST_STEPS = 400
-MOST_POSITIONS = 40
+MOST_POSITIONS = ((12, 0.7), (24, 0.25), (40, 0.05))  # most fasteners of a group, and how often on sheets
 LARGE = (("ft·lb", 15, 150), ("ft·lb", 25, 250), ("N·m", 20, 200), ("N·m", 40, 400), ("N·m", 10, 100))
 SMALL = (("in·lb", 15, 150), ("in·lb", 35, 350), ("N·m", 2, 25), ("kgf·cm", 20, 200), ("in·lb", 5, 50))
 PASSES = ((1.0,), (0.5, 1.0), (0.3, 0.65, 1.0), (0.3, 0.6, 0.85, 1.0))
@@ -87,12 +87,13 @@ def _roles(rng: Random) -> list[Role]:
 def _groups(rng: Random, roles: list[Role], wanted: int) -> list[Group]:
     """Groups whose pulls come near the number wanted; the last is of terminals."""
     count = min(rng.randint(1, 5), max(1, wanted // 2))
+    most = rng.choices([size for size, _ in MOST_POSITIONS], [share for _, share in MOST_POSITIONS])[0]
     shares = [rng.uniform(0.5, 1.5) for _ in range(count)]
     found: list[Group] = []
     for at, name in enumerate("ABCDT"[: count - 1] + "T" if count > 1 else "A"):
         role = roles[1] if name == "T" and len(roles) > 1 else rng.choice(roles)
         passes = (1.0,) if name == "T" else rng.choice(PASSES)
-        positions = max(1, min(MOST_POSITIONS, round(wanted * shares[at] / sum(shares) / len(passes))))
+        positions = max(1, min(most, round(wanted * shares[at] / sum(shares) / len(passes))))
         made = _group(rng, name, role, passes, positions)
         if found and name != "T" and rng.random() < 0.2:  # as much as the neighbour, with the same wrench
             last = found[-1]
