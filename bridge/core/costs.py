@@ -49,7 +49,7 @@ REDO_VOIDED = 0.97  # the first voided step: somebody said that it was loosened,
 REDO_NEXT_VOIDED = 0.015  # another voided step before the first
 REDO_LOST = 0.3  # … the same for a pull that nobody received: only the screen knows
 REDO_OVER = 0.003  # pulling on an over again without loosening
-AGAIN = 0.001  # a further pull on the step just served ("just one more"), when the pause says nothing
+AGAIN = 0.0006  # a further pull on the step just served ("just one more"), when the pause says nothing
 AGAIN_LEAST = 0.02  # … and not less than this share of it however long the pause
 AGAIN_OLD = 0.00002  # a further pull on a step of an earlier stage
 STRAY = 0.001  # a pull that is not for this job at all
@@ -102,7 +102,7 @@ COPIED = 0.01  # the sheet's own number pulled on a wrench that shows another un
 STRAY_SPREAD = 6.0  # a stray lies anywhere within e±3
 
 # --- what is asked and what is dropped
-ASK_BELOW = 0.95  # confidence under which the tool asks
+ASK_BELOW = 0.9  # confidence under which the tool asks
 KEEP = 1e-4  # relative weight under which a hypothesis is dropped
 STEADY = 2e-3  # change of a hypothesis' share that says nothing new of what came before
 WIDTH = 32  # most hypotheses kept

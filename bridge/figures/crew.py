@@ -48,7 +48,7 @@ class Crew:
             hand = Hand(plan, rng, rates, draw_person(rng), PEOPLE[number], kit, self.bands, tags)
             if number and self.apart:
                 hand.wait(*LATER_S)
-            self.workers.append(Worker(hand, timed=self.barriers is None))
+            self.workers.append(Worker(hand))
         self._needed: dict[str, int] = {}  # loop of an assembly -> rounds until all is still
         self._rates = rates
 

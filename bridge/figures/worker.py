@@ -4,14 +4,13 @@ from collections import deque
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
-from math import inf
 
 from bridge.figures import person as people
 from bridge.figures.draft import Instrument, Pulled
 from bridge.figures.hand import Hand
 from bridge.figures.loosening import loosen
 from bridge.figures.scales import draw_flip
-from bridge.figures.traces import LONG, Break, mark
+from bridge.figures.traces import Break, mark
 from specs import units
 from specs.model import Do, Step, Visit
 
@@ -35,14 +34,10 @@ class Item:
 
 
 class Worker:
-    """One hand at work on visits; `blurred` and `left_out` are visits that the record cannot tell exactly.
+    """One hand at work on visits; `blurred` and `left_out` are visits that the record cannot tell exactly."""
 
-    `timed` off where times may be lost, so that no pause is a trace.
-    """
-
-    def __init__(self, hand: Hand, *, timed: bool = True) -> None:
+    def __init__(self, hand: Hand) -> None:
         self.hand = hand
-        self._long_s = LONG * hand.person.walk_s if timed else inf
         self.blurred: set[int] = set()
         self.left_out: set[int] = set()
         self.left_alone: set[str] = set()  # places that are over and wait for a decision
@@ -88,7 +83,7 @@ class Worker:
             for draft in heard:
                 draft.traceless = True
         for left in self._breaks:
-            traceless = mark(heard, left, self._long_s)
+            traceless = mark(heard, left)
             if traceless:
                 self.blurred.add(visit.index)
             if left.leaves_out and (traceless or own_order):
