@@ -268,6 +268,21 @@ def test_one_input_at_a_time_ends_as_all_at_once(name: str, seed: int) -> None:
         assert one.against == pytest.approx(other.against, abs=1e-9)
 
 
+@pytest.mark.parametrize(("name", "seed"), CASES)
+def test_inputs_that_change_later_are_aligned_anew_from_there(name: str, seed: int) -> None:
+    """Another story from some input on ends as if it had been told from the start."""
+    one, other = story(name, seed, 0.25), story(name, seed + 100, 0.25)
+    for changed in range(len(one)):
+        inputs = [*one[:changed], *other[changed:]]
+        alignment, fresh = Alignment(PLANS[name][0]), Alignment(PLANS[name][0])
+        alignment.sync(one, 0)
+        alignment.sync(inputs, changed, whole=True)
+        fresh.sync(inputs, 0, whole=True)
+        assert [(a.step, a.confidence) for a, _ in both(alignment, fresh)] == [
+            (b.step, pytest.approx(b.confidence, abs=1e-9)) for _, b in both(alignment, fresh)
+        ]
+
+
 def both(one: Alignment, other: Alignment) -> list[tuple[Choice, Choice]]:
     """What the two chose for each pull."""
     assert [choice is None for choice in one.choices] == [choice is None for choice in other.choices]
