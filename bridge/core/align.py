@@ -101,7 +101,7 @@ class Alignment:
             if isinstance(item, Pull):
                 choices[i] = _choice(label, lattice.shares(i + 1, beta), item, settled=settled)
             at = source
-            if i <= changed_from and len(old) >= i and len(lattice.layers[i]) == 1:
+            if not whole and i <= changed_from and len(old) >= i and len(lattice.layers[i]) == 1:
                 choices[:i] = _all_settled(old[:i])
                 break
             beta = lattice.back(i + 1, beta)

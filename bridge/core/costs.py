@@ -50,9 +50,12 @@ REDO_NEXT_VOIDED = 0.015  # another voided step before the first
 REDO_LOST = 0.3  # … the same for a pull that nobody received: only the screen knows
 REDO_OVER = 0.003  # pulling on an over again without loosening
 AGAIN = 0.0006  # a further pull on the step just served ("just one more"), when the pause says nothing
+AGAIN_LATE = 25.0  # times likelier in a memory download, where no clock tells a second click from the next position
 AGAIN_LEAST = 0.02  # … and not less than this share of it however long the pause
 AGAIN_OLD = 0.00002  # a further pull on a step of an earlier stage
 STRAY = 0.001  # a pull that is not for this job at all
+STRAY_HEAD = 0.05  # the first reading of a memory download is of another job
+STRAY_ON = 0.8  # … and the next one too
 STRAY_EARLY = 200.0  # times likelier where the counter says that it was pulled before the first that was heard
 FURTHER_ROUND = 0.6  # a loop goes into another round while something moved or nobody said
 ROUND_MOVED = 0.95  # … where somebody says of each position whether it moved, and not all were still
@@ -103,7 +106,7 @@ STRAY_SPREAD = 6.0  # a stray lies anywhere within e±3
 
 # --- what is asked and what is dropped
 ASK_BELOW = 0.9  # confidence under which the tool asks
-KEEP = 1e-4  # relative weight under which a hypothesis is dropped
+KEEP = 1e-5  # relative weight under which a hypothesis is dropped
 STEADY = 2e-3  # change of a hypothesis' share that says nothing new of what came before
 WIDTH = 32  # most hypotheses kept
 

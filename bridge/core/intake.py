@@ -67,6 +67,7 @@ class Pull:
     against: bool
     peaks: tuple[Peak, ...]
     late: bool = False  # from a memory download
+    first: bool = False  # … and the oldest of it
     early: bool = False  # … and pulled before the first that was heard, by its counter
     answer: Answer | None = None
 
@@ -229,13 +230,25 @@ class Intake:
         repeats = self._repeats.in_block(lane, ordered)
         live = [at for at, item in enumerate(self.inputs) if isinstance(item, Pull) and item.lane == lane]
         counters = [self._counter(at) for at in live]
+        start = next((at for at, counter in enumerate(counters) if counter is not None), None)
         found: dict[int, list[Pull]] = {}  # index of the input that they come before
         for reading in ordered:
             if reading.n in repeats:
                 self.repeats[reading.n] = repeats[reading.n]
                 continue
             after = None if reading.counter is None else gap_for(counters, reading.counter)
-            pull = Pull(lane, self._roles[lane], _against(reading), (self._peak(reading),), late=True, early=after == 0)
+            first = not found
+            early = after is not None and after == start
+            peaks = (self._peak(reading),)
+            pull = Pull(
+                lane,
+                self._roles[lane],
+                _against(reading),
+                peaks,
+                late=True,
+                first=first,
+                early=after is not None and after == start,
+            )
             found.setdefault(len(self.inputs) if after is None else live[after], []).append(pull)
         if block.readings:
             self._last = block.readings[-1].n

@@ -50,16 +50,14 @@ def _step(old: int | None, new: int | None) -> int:
 def gap_for(counters: Sequence[int | None], counter: int) -> int | None:
     """Between which of a lane's live pulls a counter lies: index of the one that follows it; None for the end.
 
-    0 says that it lies before the first. `counters` are those of the live pulls, as they came.
+    That of the first says that it lies before all of them. `counters` are those of the live pulls, as they came.
     """
-    before: int | None = None
-    for at, live in enumerate(counters):
-        if live is None:
-            continue
-        if before is None:
-            if counter != live and 0 < _step(counter, live) < FAR:
-                return at
-        elif 0 < _step(before, counter) < _step(before, live):
+    known = [(at, live) for at, live in enumerate(counters) if live is not None]
+    for (_, before), (at, live) in pairwise(known):
+        if 0 < _step(before, counter) < _step(before, live):
             return at
-        before = live
-    return None
+    if not known:
+        return None
+    to_first, from_last = _step(counter, known[0][1]), _step(known[-1][1], counter)
+    early = 0 < to_first < FAR and (from_last <= 0 or to_first < from_last)
+    return known[0][0] if early else None

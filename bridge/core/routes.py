@@ -234,7 +234,8 @@ class Routes:
                     continue  # no round follows one that nobody began
                 why = "left-out" if onward == 1 and started else "stages-on"
             prior *= self.openings.ready(spot, visit, before.job_gap_s)
-            if place == base and self.openings.overtaken(spot, visit):
+            left = last is None or not visit.first <= last < visit.end
+            if place == base and left and self.openings.overtaken(spot, visit):
                 prior *= costs.OVERTAKEN
             yield from self._in_visit(spot, visit, prior, why, last)
         if before.lost:

@@ -15,7 +15,7 @@ from specs.model import TIGHTENING, AssemblyOrder, Plan
 LOST = 7
 CLOSED = 6  # stages of a chain from the furthest one back, after which a stage no longer tells hypotheses apart
 _MASK = (1 << 64) - 1
-_LAST, _STILL, _TURNED = 1 << 40, 1 << 41, 1 << 42
+_LAST, _STILL, _TURNED, _AWAY = 1 << 40, 1 << 41, 1 << 42, 1 << 43
 
 
 @dataclass(slots=True)
@@ -29,6 +29,7 @@ class Spot:
     turned: tuple[tuple[int, object], ...]  # (angle step, degrees since snug), sorted
     watch: tuple[int, ...]  # visits begun or passed in which not every step is within, sorted
     tops: tuple[int, ...]  # by chain: place in it of the furthest visit begun, -1 for none
+    away: bool = False  # at the head of a memory download, all of it so far of another job
 
 
 class Spots:
@@ -67,6 +68,8 @@ class Spots:
     ) -> int:
         """Fingerprint of the spot that `led` would give."""
         key, states, tops = spot.key, spot.states, spot.tops
+        if spot.away:
+            key ^= self._mark(_AWAY)
         for index, state in changes:
             old = states[index]
             if old != state:
@@ -111,6 +114,13 @@ class Spots:
         if turned is not None:
             new_turned = tuple(sorted({**dict(spot.turned), turned[0]: turned[1]}.items(), key=lambda item: item[0]))
         return Spot(key, states, new_last, spot.still, new_turned, watch, tops)
+
+    def gone_away(self, spot: Spot) -> Spot:
+        """The spot with one more reading of another job."""
+        if spot.away:
+            return spot
+        key = spot.key ^ self._mark(_AWAY)
+        return Spot(key, spot.states, spot.last, spot.still, spot.turned, spot.watch, spot.tops, away=True)
 
     def felt_still(self, spot: Spot, index: int) -> Spot:
         """The spot with that round step answered still."""

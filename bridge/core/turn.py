@@ -41,7 +41,7 @@ class Turn:
             pull.role,
             job_gap_s,
             costs.change_pause(gap_s, self.lane.walk),
-            costs.again_pause(gap_s, self.lane.walk),
+            costs.AGAIN_LATE if pull.late else costs.again_pause(gap_s, self.lane.walk),
             costs.redo_pause(gap_s, self.lane.walk),
             costs.REDO_NOW if self.lane.unit in (None, unit) else costs.REDO_OTHER_SCALE,
             self.lane.lost(pull),
@@ -65,16 +65,20 @@ class Turn:
     def key(self, spot: Spot, index: int | None) -> int:
         """Fingerprint of the state that `led` gives."""
         if index is None:
-            return spot.key
+            return self._strayed(spot).key
         changes, turned = self._changes(spot, index)
         return self.spots.key(spot, changes, (self.pull.lane, index), turned)
 
     def led(self, spot: Spot, index: int | None, key: int) -> Spot:
         """The state of the job after it served that step."""
         if index is None:
-            return spot
+            return self._strayed(spot)
         changes, turned = self._changes(spot, index)
         return self.spots.led(spot, changes, (self.pull.lane, index), turned, key)
+
+    def _strayed(self, spot: Spot) -> Spot:
+        head = self.pull.late and (self.pull.first or spot.away)
+        return self.spots.gone_away(spot) if head else spot
 
     def weights(self, spot: Spot, least: float) -> dict[int | None, float]:
         """Prior times likelihood of the value for each step it may serve; `least` of them matters."""
@@ -83,7 +87,11 @@ class Turn:
             due = self.routes.loosen_due(spot, pull.role)
             return {None: 1.0} if due is None else {due: 0.99, None: 0.01}
         stray = costs.stray(self._degrees, self.lane.sends_angle)
-        found: dict[int | None, float] = {None: stray * (costs.STRAY_EARLY if pull.early else 1.0)}
+        if pull.early:
+            stray *= costs.STRAY_EARLY
+        elif pull.late and (pull.first or spot.away):
+            stray *= (costs.STRAY_ON if spot.away else costs.STRAY_HEAD) / costs.STRAY
+        found: dict[int | None, float] = {None: stray}
         if pull.top.number <= 0:
             return found
         peak = costs.PEAK if self._degrees is None else costs.PEAK_TURN
@@ -114,10 +122,10 @@ class Turn:
             return {meant: 1.0} if loosens else {None: 1.0}
         if answer.step is not None and answer.step in self.plan.by_id:
             return {self.plan.by_id[answer.step]: 1.0}
-        served: dict[int | None, float] = {
-            index: weight for index, weight in found.items() if index is not None and spot.states[index]
+        return {
+            way: weight if way is not None and spot.states[way] else weight * costs.NOTHING_TO_REDO
+            for way, weight in found.items()
         }
-        return served or {way: weight * costs.NOTHING_TO_REDO for way, weight in found.items()}
 
     def fit(self, step: Step, turned: object = None) -> float:
         """Likelihood density of the value at a step, per unit of log torque; `turned`: degrees turned there before."""

@@ -137,7 +137,7 @@ def test_restart_from_the_record_is_the_same_job(work: Start, story: list[Any]) 
 @pytest.mark.parametrize("scale", ["N·m", "in·lb", "kgf·m"])
 def test_the_unit_of_the_whole_job_changes_nothing(work: Start, scale: str) -> None:
     """The same torques in another unit of a wrench set to it give the same steps and verdicts."""
-    values = [44, 44, 44, 47.5, 47.6, 11, 11, 11, 11, 71, 71]
+    values = [44, 44, 47.5, 47.6, 11, 11, 11, 11, 71, 71, 71]
     rows = []
     for unit in ("ft·lb", scale):
         job = work()
