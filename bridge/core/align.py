@@ -122,6 +122,15 @@ class Alignment:
         pairs = zip(_spread(nodes, beta), _spread(nodes, was), strict=True)
         return all(abs(now - then) < costs.STEADY for now, then in pairs)
 
+    @property
+    def known(self) -> Known:
+        """What the inputs say by themselves, after the last of them."""
+        return self._known[-1]
+
+    def seen(self, layer: int) -> tuple[int, list[float]]:
+        """Node of the best path and backward sums of a layer, as looked at last."""
+        return self._seen[layer]
+
     def same_question(self, i: int, j: int) -> bool:
         """Whether inputs i < j hang on one open question: no single state of the job lies between them."""
         return all(len(self.lattice.layers[k]) > 1 for k in range(i + 1, j + 1))

@@ -247,7 +247,7 @@ class Intake:
                 peaks,
                 late=True,
                 first=first,
-                early=after is not None and after == start,
+                early=early,
             )
             found.setdefault(len(self.inputs) if after is None else live[after], []).append(pull)
         if block.readings:

@@ -30,6 +30,7 @@ from bridge.core.events import (
     WrenchChecked,
     WrenchQuarantined,
 )
+from bridge.core.explaining import Explanation, explain
 from bridge.core.intake import Intake, Pull
 from bridge.core.ledger import Ledger, Row
 from specs import units
@@ -63,7 +64,8 @@ class Job:
         self.now = started.t
         self.questions: dict[int, int] = {}  # first reading of an asked pull -> number of its question
         roles = Counter(binding.role for binding in started.bindings)
-        self._alignment = Alignment(plan, [role for role, count in roles.items() if count > 1])
+        self._shared = [role for role, count in roles.items() if count > 1]
+        self._alignment = Alignment(plan, self._shared)
         self._changed_from = 0
         self._ledger: Ledger | None = None
         self._booked: list[Choice | None] = []
@@ -206,6 +208,11 @@ class Job:
         return found
 
     # --- what it amounts to
+
+    def explain(self, n: int) -> Explanation | None:
+        """Why reading `n` is where it is, by all that is known now; None for a repeat, a reject or no reading."""
+        place = None if n in self.intake.repeats else self.intake.place_of(n)
+        return None if place is None else explain(self.plan, self.intake.inputs, place, self._shared)
 
     @property
     def ledger(self) -> Ledger:

@@ -94,7 +94,7 @@ class Turn:
         found: dict[int | None, float] = {None: stray}
         if pull.top.number <= 0:
             return found
-        peak = costs.PEAK if self._degrees is None else costs.PEAK_TURN
+        peak = self.peak
         bar = Bar(0.0 if pull.answer is not None else least / peak)
         steps, high = self.plan.steps, 0.0
         for index, prior, _ in self.routes.onward(spot, self.before, bar):
@@ -109,6 +109,23 @@ class Turn:
             if weight > found.get(index, 0.0):
                 found[index] = weight
         return found
+
+    @property
+    def peak(self) -> float:
+        """No likelihood of this pull is higher."""
+        return costs.PEAK if self._degrees is None else costs.PEAK_TURN
+
+    def why(self, spot: Spot, step: int) -> str:
+        """Code of the likeliest way from a hypothesis to a step."""
+        ways = [*self.routes.onward(spot, self.before, Bar()), *self.routes.again(spot, self.before, Bar())]
+        return max(((prior, why) for index, prior, why in ways if index == step), default=(0.0, "answered"))[1]
+
+    def off(self, step: Step) -> float | None:
+        """Torque against what a step aims at, as a ratio less 1; None where nothing tells."""
+        aim = self._aim(step, None if step.stage.add is None else self.drag(step))
+        if self._x is None or aim.middle is None or aim.turn is not None:
+            return None
+        return exp(self._x - aim.middle) - 1
 
     def _answered(self, found: dict[int | None, float], spot: Spot) -> dict[int | None, float]:
         answer = self.pull.answer
