@@ -209,6 +209,12 @@ class Job:
 
     # --- what it amounts to
 
+    def choice_of(self, n: int) -> Choice | None:
+        """The choice that a reading's pull rests on, by all that is known now; None for a repeat or a reject."""
+        place = None if n in self.intake.repeats else self.intake.place_of(n)
+        choices = self._alignment.choices
+        return choices[place] if place is not None and place < len(choices) else None
+
     def explain(self, n: int) -> Explanation | None:
         """Why reading `n` is where it is, by all that is known now; None for a repeat, a reject or no reading."""
         place = None if n in self.intake.repeats else self.intake.place_of(n)
