@@ -59,21 +59,23 @@ class Openings:
 
     def free(self, spot: Spot, first: int, end: int) -> int:
         """First step of a stretch that nothing served and nothing holds; -1 for none."""
-        step = spot.states.find(State.NEVER, first, end)
-        while step >= 0 and self.held(spot, step):
+        step = spot.states.find(0, first, end)
+        while spot.odd and step >= 0 and self.held(spot, step):
             step = spot.states.find(State.NEVER, step + 1, end)
         return step
 
     def waiting(self, spot: Spot, visit: Visit) -> int:
         """How many steps of a visit nothing served and nothing holds."""
         count = spot.states.count(State.NEVER, visit.first, visit.end)
-        if not count or not spot.states.count(State.OVER):
+        if not count or not spot.odd:
             return count
         never = (step for step in range(visit.first, visit.end) if spot.states[step] == State.NEVER)
         return sum(not self.held(spot, step) for step in never)
 
     def held(self, spot: Spot, step: int) -> bool:
         """Whether an over at the same place holds a step."""
+        if not spot.odd:
+            return False
         earlier = self._earlier[step]
         while earlier is not None and spot.states[earlier] == State.NEVER:
             earlier = self._earlier[earlier]

@@ -115,7 +115,7 @@ class Routes:
         here = None if last is None else self.plan.steps[last].visit
         own = here is not None and self.spots.chain_of.get(here) in chains
         held = 1 - before.again_now if last is not None and spot.states[last] == State.UNDER else 1.0
-        if spot.watch and self._voided(spot, chains):
+        if spot.odd and self._voided(spot, chains):
             held = min(held, 1 - costs.REDO_VOIDED)
         home, base = self._home(spot, chains, here if own else None)
         if home is None:
@@ -204,11 +204,15 @@ class Routes:
         visits = self.spots.chains[chain]
         home = self.plan.visits[visits[base]]
         started, missing = False, 0
+        working = last is not None and home.first <= last < home.end
+        overtaken = not working and self.openings.overtaken(spot, home)
         carry, onward = 1.0, 0  # carry: probability that the optional rounds before a visit are not wanted
         for place in self.openings.unserved(spot, chain):
             visit = self.plan.visits[visits[place]]
             if place < base:
                 prior = costs.BACK_FOR_ROUND if visit.optional else costs.BACK
+                if self.openings.untouched(spot, visit):
+                    prior = min(prior, costs.BACK_FOR_STAGE)
                 yield self.openings.free(spot, visit.first, visit.end), prior, "went-back"
                 continue
             if carry > 0.0:
@@ -225,7 +229,7 @@ class Routes:
                 if started:
                     prior = costs.leave(missing, home.end - home.first) * costs.jump(onward - 1)
                 else:
-                    prior = costs.jump(onward)
+                    prior = costs.jump(onward) / (costs.NOT_READY if overtaken else 1.0)  # that much is paid already
                 if visit.optional:
                     prior *= self.openings.chance(spot, visit)
                 if onward > FAR or prior * before.change < bar.least:
@@ -234,8 +238,7 @@ class Routes:
                     continue  # no round follows one that nobody began
                 why = "left-out" if onward == 1 and started else "stages-on"
             prior *= self.openings.ready(spot, visit, before.job_gap_s)
-            left = last is None or not visit.first <= last < visit.end
-            if place == base and left and self.openings.overtaken(spot, visit):
+            if place == base and overtaken:
                 prior *= costs.OVERTAKEN
             yield from self._in_visit(spot, visit, prior, why, last)
         if before.lost:
@@ -286,7 +289,7 @@ class Routes:
     def _again(self, spot: Spot, chains: tuple[int, ...], before: Before, last: int | None, bar: Bar) -> Iterator[Way]:
         voided = False
         states = spot.states
-        for index in spot.watch:
+        for index in spot.watch if spot.odd else ():
             visit = self.plan.visits[index]
             never = states.count(State.NEVER, visit.first, visit.end)
             plain = never + states.count(State.WITHIN, visit.first, visit.end) == visit.end - visit.first

@@ -8,11 +8,19 @@ from random import Random
 import pytest
 
 from bridge.core import spots as module
-from bridge.core.spots import CLOSED, LOST, Spot, Spots, last_of, turned_of
+from bridge.core.spots import LOST, Spot, Spots, last_of, turned_of
 from bridge.core.states import State
 from specs.expand import expand
 from specs.model import Plan
 from specs.parse import parse
+
+CLOSED = 6  # later than at work, so that what is told apart can be seen on short sheets
+
+
+@pytest.fixture(autouse=True)
+def _late(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "CLOSED", CLOSED)
+
 
 HEAD = """sheet = 1
 id = "try"
