@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from decimal import Decimal
+from math import log
 
 from bridge.audit.finding import Finding
 from bridge.audit.findings import findings
@@ -53,8 +54,8 @@ class LastLine:
 
 def reading_rows(job: Job) -> tuple[ReadingRow | RejectedRow, ...]:
     """One row for every reading and every stretch of bytes that was not understood, in arrival order."""
-    rows: list[ReadingRow | RejectedRow] = [_row(job, body) for _, body in job.rows.values()]
-    rows += [_rejected(reject) for reject in job.rejects]
+    rows: list[ReadingRow | RejectedRow] = [reading_row(job, body) for _, body in job.rows.values()]
+    rows += [rejected_row(reject) for reject in job.rejects]
     return tuple(sorted(rows, key=lambda row: row.n))
 
 
@@ -68,7 +69,8 @@ def last_line(job: Job, head: str, today: str | None = None) -> LastLine:
     return LastLine(len(steps), len(steps) - len(due) - len(open_), due, open_, findings(job, today), head)
 
 
-def _row(job: Job, body: Assigned) -> ReadingRow:
+def reading_row(job: Job, body: Assigned) -> ReadingRow:
+    """One reading by the assignment given; `because` ends with the costs where the job was aligned."""
     reading = job.intake.readings[body.n]
     return ReadingRow(
         body.n,
@@ -84,10 +86,25 @@ def _row(job: Job, body: Assigned) -> ReadingRow:
         body.verdict,
         round(Decimal(body.confidence), 3),
         body.runner_up,
-        body.because,
+        (*body.because, *_costs(job, body)),
         body.question if body.assignment == "asked" else None,
     )
 
 
-def _rejected(reject: BytesRejected) -> RejectedRow:
+def rejected_row(reject: BytesRejected) -> RejectedRow:
+    """One stretch of bytes that was not understood."""
     return RejectedRow(reject.n, reject.reason, reject.raw)
+
+
+def _costs(job: Job, body: Assigned) -> tuple[Reason, ...]:
+    """What the answer cost and what the runner-up would have; nothing where no other was left to weigh."""
+    choice = job.choice_of(body.n)
+    if choice is None or min(choice.confidence, choice.against) <= 0.0:
+        return ()
+    ids = [None if index is None else job.plan.steps[index].id for index in (choice.step, choice.runner_up)]
+    if ids != [body.step, body.runner_up]:  # recorded earlier, when another was next best
+        return ()
+    costs = tuple(f"{abs(log(share)):.1f}" for share in (choice.confidence, choice.against))
+    if body.runner_up is None:
+        return (Reason("match.costs-stray", costs),)
+    return (Reason("match.costs", (*costs, body.runner_up)),)

@@ -26,6 +26,7 @@ COMMANDS: Mapping[str, Entry] = MappingProxyType(
         "practice": Entry("bridge.cli.practice:practice", "screen.command-practice"),
         "replay": Entry("bridge.cli.replay:replay", "record.command-replay"),
         "audit": Entry("bridge.cli.audit:audit", "record.command-audit"),
+        "explain": Entry("bridge.cli.explain:explain", "explain.command-explain"),
         "verify": Entry("bridge.cli.verify:verify", "record.command-verify"),
         "people": Entry("bridge.cli.people:people", "bench.command-people"),
         "wrench": Entry("bridge.cli.wrench:wrench", "bench.command-wrench"),

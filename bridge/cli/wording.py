@@ -5,10 +5,12 @@ from collections.abc import Sequence
 from dataclasses import asdict, replace
 from decimal import Decimal
 
+from bridge.audit.explained import Explained
 from bridge.audit.finding import Finding
 from bridge.audit.outcome import LastLine, ReadingRow, RejectedRow
 from bridge.audit.summary import Audit
 from bridge.core.events import Reason
+from bridge.core.explaining import Account
 from bridge.words import say
 
 
@@ -32,7 +34,15 @@ def finding_text(finding: Finding) -> str:
 def row_json(row: ReadingRow | RejectedRow) -> str:
     """A row as its line of the replay contract."""
     if isinstance(row, RejectedRow):
-        return _json({"n": row.n, "rejected": sentence(row.rejected), "raw": row.raw})
+        return _json(_rejected_keys(row))
+    return _json(_row_keys(row))
+
+
+def _rejected_keys(row: RejectedRow) -> dict[str, object]:
+    return {"n": row.n, "rejected": sentence(row.rejected), "raw": row.raw}
+
+
+def _row_keys(row: ReadingRow) -> dict[str, object]:
     keys: dict[str, object] = {
         "n": row.n,
         "t": _number(row.t),
@@ -51,7 +61,7 @@ def row_json(row: ReadingRow | RejectedRow) -> str:
     keys["because"] = because(row.because)
     if row.question is not None:
         keys["question"] = row.question
-    return _json(keys)
+    return keys
 
 
 def last_json(last: LastLine) -> str:
@@ -79,6 +89,29 @@ def audit_json(found: Audit) -> str:
     keys["findings"] = [finding_keys(finding) for finding in found.findings]
     keys["release"] = say("record.not-release")
     return json.dumps(keys, ensure_ascii=False, default=_plain)
+
+
+def explained_json(found: Explained | RejectedRow) -> str:
+    """Why a reading stands where it does, as one JSON object: its row, then what its answers cost (natural logs)."""
+    if isinstance(found, RejectedRow):
+        return _json(_rejected_keys(found))
+    weighed = found.weighed
+    keys = _row_keys(found.row)
+    keys["choices"] = list(found.choices)
+    keys["changed"] = None if found.changed is None else _row_keys(found.changed)
+    keys["unweighed"] = None if found.unweighed is None else sentence(found.unweighed)
+    keys["pull"] = None if weighed is None else weighed.pull
+    keys["gap_s"] = None if weighed is None else weighed.gap_s
+    keys["lost"] = None if weighed is None else weighed.lost
+    keys["best"] = None if weighed is None else _account_keys(weighed.best)
+    keys["other"] = None if weighed is None or weighed.other is None else _account_keys(weighed.other)
+    keys["odds"] = None if weighed is None or weighed.other is None else float(f"{weighed.odds:.4g}")
+    return _json(keys)
+
+
+def _account_keys(account: Account) -> dict[str, object]:
+    keys = {**asdict(account), "cost": account.cost}
+    return {key: round(value, 4) + 0.0 if isinstance(value, float) else value for key, value in keys.items()}
 
 
 def _plain(value: object) -> int | float:
