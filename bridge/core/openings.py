@@ -15,6 +15,7 @@ class Openings:
         self.plan = plan
         self.spots = spots
         self._earlier = tuple(None if step.stage.any_order else step.earlier for step in plan.steps)
+        self._later = self._at_same_place()
         self._after = self._overtakers()
 
     def all_optional(self, spot: Spot, chain: int) -> float:
@@ -60,26 +61,36 @@ class Openings:
     def free(self, spot: Spot, first: int, end: int) -> int:
         """First step of a stretch that nothing served and nothing holds; -1 for none."""
         step = spot.states.find(0, first, end)
-        while spot.odd and step >= 0 and self.held(spot, step):
-            step = spot.states.find(State.NEVER, step + 1, end)
+        while spot.overs and step >= 0 and self.held(spot, step):
+            step = spot.states.find(0, step + 1, end)
         return step
 
     def waiting(self, spot: Spot, visit: Visit) -> int:
         """How many steps of a visit nothing served and nothing holds."""
-        count = spot.states.count(State.NEVER, visit.first, visit.end)
-        if not count or not spot.odd:
-            return count
-        never = (step for step in range(visit.first, visit.end) if spot.states[step] == State.NEVER)
-        return sum(not self.held(spot, step) for step in never)
+        count = spot.states.count(0, visit.first, visit.end)
+        for over in spot.overs if count else ():
+            step = self._later[over].get(visit.index)
+            if step is not None and spot.states[step] == State.NEVER and self.held(spot, step):
+                count -= 1
+        return count
 
     def held(self, spot: Spot, step: int) -> bool:
         """Whether an over at the same place holds a step."""
-        if not spot.odd:
+        if not spot.overs:
             return False
         earlier = self._earlier[step]
         while earlier is not None and spot.states[earlier] == State.NEVER:
             earlier = self._earlier[earlier]
         return earlier is not None and spot.states[earlier] == State.OVER
+
+    def held_by(self, spot: Spot, over: int) -> list[int]:
+        """Steps that an over holds, in stages that are begun."""
+        begun = (
+            step
+            for visit, step in self._later[over].items()
+            if spot.tops[self.spots.chain_of[visit]] >= self.spots.place_of[visit]
+        )
+        return [step for step in begun if spot.states[step] == State.NEVER and self.held(spot, step)]
 
     def never(self, spot: Spot, visit: Visit) -> int:
         """First step of a visit that nothing served; -1 for none."""
@@ -128,6 +139,15 @@ class Openings:
             return True
         visit = self.plan.visits[at]
         return visit.optional or not self.waiting(spot, visit)
+
+    def _at_same_place(self) -> list[dict[int, int]]:
+        """By step: the tightening steps at its place that come after it, by their visit."""
+        found: list[dict[int, int]] = [{} for _ in self.plan.steps]
+        for steps in self.plan.at_place.values():
+            for number, index in enumerate(steps):
+                later = ((self.plan.steps[step].visit, step) for step in steps[number + 1 :])
+                found[index] = {visit: step for visit, step in later if visit in self.spots.chain_of}
+        return found
 
     def _overtakers(self) -> dict[int, tuple[int, ...]]:
         """By visit: stages of other wrenches between it and the next one of its own chain."""

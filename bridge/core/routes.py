@@ -33,6 +33,11 @@ class Before:
     lost: int  # numbers missing in the counter
     trust: float  # how far that is believed
 
+    @property
+    def rare(self) -> float:
+        """No prior of a way that is not in the order of the stage at hand is higher, where nothing is left behind."""
+        return max(costs.AGAIN * self.again, costs.JUMP * self.change, costs.SWITCH * self.change, costs.AGAIN_OLD)
+
 
 @dataclass(slots=True)
 class Bar:
@@ -54,6 +59,31 @@ class Routes:
             role: tuple(v for v in plan.visits if v.stage.do is Do.LOOSEN and self._role(v) == role)
             for role in plan.sheet.wrenches
         }
+
+    def straight(self, spot: Spot, before: Before, bar: Bar) -> int:
+        """The next step of the stage at hand where nothing else is above the bar; -1 where something else may be."""
+        if spot.odd or before.lost or bar.least <= before.rare:
+            return -1
+        last = last_of(spot, before.lane)
+        visit = None if last is None else self.plan.visits[self.plan.steps[last].visit]
+        if last is None or visit is None or visit.stage.add is not None:
+            return -1
+        chain = self.spots.chain_of.get(visit.index, -1)
+        if chain not in self.spots.of_role[before.role] or spot.tops[chain] != self.spots.place_of[visit.index]:
+            return -1
+        step = spot.states.find(0, last, visit.end)
+        waiting = visit.end - step
+        if spot.overs and step >= 0 and self.openings.held(spot, step):
+            return -1
+        if step < 0 or costs.leave(waiting, visit.end - visit.first) * before.change >= bar.least:
+            return -1
+        if spot.states.find(0, visit.first, last) >= 0:
+            return -1
+        if bar.least <= costs.BACK * before.change and any(
+            index != visit.index and self.spots.chain_of[index] == chain for index in spot.watch
+        ):
+            return -1
+        return step
 
     def onward(self, spot: Spot, before: Before, bar: Bar) -> Iterator[Way]:
         """Steps that nothing served yet: index, prior and the code of why; those under the bar may be left out."""
@@ -302,9 +332,7 @@ class Routes:
                 state = states[step]
                 if step == last or state == State.WITHIN:
                     continue
-                if state == State.NEVER and self.openings.held(spot, step):
-                    yield step, costs.HELD_LATER, "held"
-                elif state == State.VOIDED:
+                if state == State.VOIDED:
                     yield step, costs.REDO_NEXT_VOIDED if voided else costs.REDO_VOIDED, "redo-voided"
                     voided = True
                 elif state == State.UNDER:
@@ -313,8 +341,8 @@ class Routes:
                     yield step, later * costs.REDO_LOST, "redo"
                 elif state == State.UNPROVEN:
                     yield step, min(later, costs.REDO_UNPROVEN), "redo"
-                elif state == State.OVER:
-                    yield step, costs.REDO_OVER * costs.REDO_LATER, "redo"
+        for step in spot.overs if bar.least <= costs.HELD_LATER else ():
+            yield from self._behind_over(spot, chains, step, last)
         if bar.least <= costs.AGAIN_OLD:
             for chain in chains:
                 yield from self._once_more(spot, chain, last)
@@ -325,6 +353,15 @@ class Routes:
             else:
                 here = before.again_now * before.redo if state == State.UNDER else _REDO_HERE[State(state)]
                 yield last, here, "redo"
+
+    def _behind_over(self, spot: Spot, chains: tuple[int, ...], step: int, last: int | None) -> Iterator[Way]:
+        """A step that is over, and those at its place that were left for a decision."""
+        if self.spots.chain_of[self.plan.steps[step].visit] not in chains:
+            return
+        if step != last:
+            yield step, costs.REDO_OVER * costs.REDO_LATER, "redo"
+        for later in self.openings.held_by(spot, step):
+            yield later, costs.HELD_LATER, "held"
 
     def _once_more(self, spot: Spot, chain: int, last: int | None) -> Iterator[Way]:
         """The newest step within of the stages at hand: somebody checks it again."""

@@ -7,14 +7,14 @@ differ in nothing else are one from then on, the likelier stays.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bridge.core.states import State
 from specs.model import TIGHTENING, AssemblyOrder, Plan
 
 LOST = 7
+_ODD = (State.UNDER, State.UNPROVEN, State.VOIDED, LOST)
 CLOSED = 2  # stages of a chain from the furthest one back, after which a stage no longer tells hypotheses apart
-_PLAIN = (State.NEVER, State.WITHIN, State.DONE)
 _MASK = (1 << 64) - 1
 _LAST, _STILL, _TURNED, _AWAY = 1 << 40, 1 << 41, 1 << 42, 1 << 43
 
@@ -30,7 +30,8 @@ class Spot:
     turned: tuple[tuple[int, object], ...]  # (angle step, degrees since snug), sorted
     watch: tuple[int, ...]  # visits begun or passed in which not every step is within, sorted
     tops: tuple[int, ...]  # by chain: place in it of the furthest visit begun, -1 for none
-    odd: bool = False  # whether any step of a chain is neither within nor unserved
+    odd: bool = False  # whether any step of a chain is under, unproven, voided or lost
+    overs: tuple[int, ...] = ()  # steps that are over
     away: bool = False  # at the head of a memory download, all of it so far of another job
 
 
@@ -102,7 +103,7 @@ class Spots:
         """The spot with these steps in these states; `key` where it is known already."""
         if key is None:
             key = self.key(spot, changes, last, turned)
-        states, watch, tops, odd = spot.states, spot.watch, spot.tops, spot.odd
+        states, watch, tops, odd, overs = spot.states, spot.watch, spot.tops, spot.odd, spot.overs
         if any(spot.states[index] != state for index, state in changes):
             changed = bytearray(states)
             for index, state in changes:
@@ -111,26 +112,31 @@ class Spots:
             visits = {self._visit_of[index] for index, _ in changes}
             tops, passed = self._tops(tops, visits)
             watch = self._watched(states, watch, visits | passed)
-            odd = self._odd(states, watch) if odd else any(state not in _PLAIN for _, state in changes)
+            odd = self._odd(states, watch) if odd else any(state in _ODD for _, state in changes)
+            overs = self._over(overs, changes)
         new_last = spot.last if last is None else tuple(sorted({**dict(spot.last), last[0]: last[1]}.items()))
         new_turned = spot.turned
         if turned is not None:
             new_turned = tuple(sorted({**dict(spot.turned), turned[0]: turned[1]}.items(), key=lambda item: item[0]))
-        return Spot(key, states, new_last, spot.still, new_turned, watch, tops, odd)
+        return Spot(key, states, new_last, spot.still, new_turned, watch, tops, odd, overs)
 
     def gone_away(self, spot: Spot) -> Spot:
         """The spot with one more reading of another job."""
         if spot.away:
             return spot
         key = spot.key ^ self._mark(_AWAY)
-        return Spot(key, spot.states, spot.last, spot.still, spot.turned, spot.watch, spot.tops, spot.odd, away=True)
+        return Spot(
+            key, spot.states, spot.last, spot.still, spot.turned, spot.watch, spot.tops, spot.odd, spot.overs, away=True
+        )
 
     def felt_still(self, spot: Spot, index: int) -> Spot:
         """The spot with that round step answered still."""
         if index in spot.still:
             return spot
         key = spot.key ^ self._mark(_STILL + index)
-        return Spot(key, spot.states, spot.last, spot.still | {index}, spot.turned, spot.watch, spot.tops, spot.odd)
+        return Spot(
+            key, spot.states, spot.last, spot.still | {index}, spot.turned, spot.watch, spot.tops, spot.odd, spot.overs
+        )
 
     def turned_back(self, spot: Spot, steps: Iterable[int]) -> Spot:
         """The spot with the angle of these steps forgotten."""
@@ -142,7 +148,7 @@ class Spots:
         for item in spot.turned:
             if item[0] in gone:
                 key ^= self._angle(*item) ^ self._angle(item[0], None)
-        return Spot(key, spot.states, spot.last, spot.still, left, spot.watch, spot.tops, spot.odd)
+        return replace(spot, key=key, turned=left)
 
     def _tops(self, tops: tuple[int, ...], visits: Iterable[int]) -> tuple[tuple[int, ...], set[int]]:
         """Furthest visits with these begun, and the visits passed over on the way."""
@@ -158,10 +164,17 @@ class Spots:
     def _odd(self, states: bytes, watch: tuple[int, ...]) -> bool:
         for index in watch:
             visit = self.plan.visits[index]
-            plain = sum(states.count(state, visit.first, visit.end) for state in (State.NEVER, State.WITHIN))
-            if plain < visit.end - visit.first:
+            if any(states.find(state, visit.first, visit.end) >= 0 for state in _ODD):
                 return True
         return False
+
+    def _over(self, overs: tuple[int, ...], changes: Sequence[tuple[int, int]]) -> tuple[int, ...]:
+        for index, state in changes:
+            if state == State.OVER and index not in overs:
+                overs = tuple(sorted((*overs, index)))
+            elif state != State.OVER and index in overs:
+                overs = tuple(step for step in overs if step != index)
+        return overs
 
     def _watched(self, states: bytes, watch: tuple[int, ...], visits: Iterable[int]) -> tuple[int, ...]:
         found = set(watch)

@@ -26,6 +26,9 @@ class Known:
     aims: dict[tuple[str, str, Fraction | None], costs.Aim] = field(default_factory=dict)  # filled as needed
 
 
+Changes = tuple[list[tuple[int, int]], tuple[int, object] | None]  # steps with their new states; degrees turned
+
+
 class Turn:
     """One pull, as it leads every hypothesis on to the steps that it may serve."""
 
@@ -50,6 +53,7 @@ class Turn:
         self._aims = known.aims
         self._fits: dict[tuple[str, Fraction | None], float] = {}
         self._verdicts: dict[tuple[str, Fraction | None], str] = {}
+        self._led: tuple[Spot, int, Changes] | None = None  # what was asked last: `led` follows `key`
         self._redo = pull.answer is not None and pull.answer.word == "redo"
         top = pull.top
         self._x = None if top.nm is None or top.nm <= 0 else log(top.nm)
@@ -66,14 +70,16 @@ class Turn:
         """Fingerprint of the state that `led` gives."""
         if index is None:
             return self._strayed(spot).key
-        changes, turned = self._changes(spot, index)
+        self._led = (spot, index, self._changes(spot, index))
+        changes, turned = self._led[2]
         return self.spots.key(spot, changes, (self.pull.lane, index), turned)
 
     def led(self, spot: Spot, index: int | None, key: int) -> Spot:
         """The state of the job after it served that step."""
         if index is None:
             return self._strayed(spot)
-        changes, turned = self._changes(spot, index)
+        known = self._led is not None and self._led[0] is spot and self._led[1] == index
+        changes, turned = self._led[2] if known and self._led is not None else self._changes(spot, index)
         return self.spots.led(spot, changes, (self.pull.lane, index), turned, key)
 
     def _strayed(self, spot: Spot) -> Spot:
@@ -97,6 +103,10 @@ class Turn:
         peak = self.peak
         bar = Bar(0.0 if pull.answer is not None else least / peak)
         steps, high = self.plan.steps, 0.0
+        straight = self.routes.straight(spot, self.before, bar)
+        if straight >= 0:
+            found[straight] = costs.FOLLOW * self.fit(steps[straight])
+            return found
         for index, prior, _ in self.routes.onward(spot, self.before, bar):
             weight = prior * self.fit(steps[index])
             if weight > found.get(index, 0.0):
@@ -177,7 +187,7 @@ class Turn:
         index = drag_step(self.plan, step)
         return None if index is None else self._drags.get(index)
 
-    def _changes(self, spot: Spot, index: int) -> tuple[list[tuple[int, int]], tuple[int, object] | None]:
+    def _changes(self, spot: Spot, index: int) -> Changes:
         step = self.plan.steps[index]
         turned = None
         if step.stage.do is Do.ANGLE:

@@ -15,7 +15,7 @@ from random import Random
 
 import pytest
 
-from bridge.core import align, costs
+from bridge.core import align, costs, spots
 from bridge.core.align import Alignment, Choice
 from bridge.core.events import Binding, ReadingTaken, Said
 from bridge.core.intake import Input, Intake, Pull
@@ -168,6 +168,7 @@ class Reference:
         with pytest.MonkeyPatch.context() as patch:
             patch.setattr(costs, "KEEP", 0.0)
             patch.setattr(costs, "WIDTH", None)
+            patch.setattr(spots, "CLOSED", 99)
             patch.setattr(align, "Lattice", Overheard)
             alignment = aligned(self, whole=whole)
             lattice = alignment.lattice
@@ -214,6 +215,7 @@ def test_nothing_cut_is_the_same_as_every_way(
     reference = Reference(name, seed, slips=0.25, whole=whole)
     monkeypatch.setattr(costs, "KEEP", 0.0)
     monkeypatch.setattr(costs, "WIDTH", None)
+    monkeypatch.setattr(spots, "CLOSED", 99)
     choices = aligned(reference, whole=whole).choices
     assert reference.weight_of(choices) == pytest.approx(reference.best, rel=1e-9)
     for i in reference.places:
@@ -231,7 +233,7 @@ def test_what_is_cut_takes_no_more_than_its_own_weight(name: str, seed: int) -> 
     reference = Reference(name, seed, slips=0.25)
     alignment = aligned(reference)
     lost = 1 - exp(alignment.lattice.total()) / reference.total
-    assert reference.off(alignment.choices) <= lost + 1e-9
+    assert reference.off(alignment.choices) <= lost + 1e-4  # stages that are closed are told apart no more
     assert (
         reference.weight_of(alignment.choices) >= reference.best * (1 - 1e-9)
         or reference.best <= lost * reference.total
