@@ -41,7 +41,7 @@ def bar(costs: Sequence[float], full: float, columns: int) -> str:
     """A bar of the parts of a cost, each in its own fill; `full` fills all columns. Ends where their sum does."""
     text, total = "", 0.0
     for cost, fill in zip(costs, FILLS, strict=True):
-        total += max(cost, 0.0)
+        total += cost  # that of the way is below 0 where the pause speaks for it
         text += fill * (round(total / full * columns) - len(text))
     return text
 
@@ -51,7 +51,7 @@ def _reading(console: Console, found: Explained, job: str) -> None:
     value = f"{row.value} {row.unit}" if row.unit else say("explain.no-unit", row.value)
     if row.newton_metres is not None and row.unit != "N·m":
         value = say("explain.also", value, number(float(row.newton_metres), 2))
-    of_it = (str(row.n), job, value, row.wrench, f"{row.t:f}")
+    of_it = (str(row.n), job, value, row.wrench, f"{row.t:.1f}")
     if row.counter is None:
         console.print(escape(say("explain.reading", *of_it)))
     else:

@@ -14,6 +14,7 @@ MOST_ODDS = 1_000_000
 MINUTES = 120.0  # seconds from which on a pause is told in minutes
 _ON = 0.0005  # of the target: shown as 0.0 %
 _FAR, _CHEAP = 0.2, 3.0  # a value further off than this ratio, at less than this cost: a wrong scale explains it
+_SPEAKS = -0.5  # a cost of the way under this
 _AGREES, _LESS = 0.5, 3.0
 
 
@@ -40,7 +41,7 @@ def parts(found: Explained, weighed: Explanation, account: Account, plan: Plan) 
     """The three parts of the cost of one answer."""
     step = None if account.step is None else plan.step(account.step)
     return (
-        Part(say("explain.part-way"), _paused(way(account, weighed, step), weighed, step), account.way),
+        Part(say("explain.part-way"), _way_paused(account, weighed, step), account.way),
         Part(say("explain.part-value"), _value(found, account, step, plan), account.value),
         Part(say("explain.part-rest"), _rest(account.rest), account.rest),
     )
@@ -80,13 +81,16 @@ def _times(times: float) -> str:
     return f"{int(float(f'{times:.1e}')):,}"
 
 
-def _paused(words: str, weighed: Explanation, step: Step | None) -> str:
-    gap = weighed.gap_s
+def _way_paused(account: Account, weighed: Explanation, step: Step | None) -> str:
+    """The way with the pause before it; a pause that makes it cheaper than free is said to speak for it."""
+    words, gap = way(account, weighed, step), weighed.gap_s
     if step is None or gap is None:
         return words
     if gap >= MINUTES:
-        return say("explain.after-minutes", words, number(gap / 60, 0))
-    return say("explain.after-seconds", words, number(gap, 0 if gap >= 10 else 1))
+        words = say("explain.after-minutes", words, number(gap / 60, 0))
+    else:
+        words = say("explain.after-seconds", words, number(gap, 0 if gap >= 10 else 1))
+    return say("explain.speaks", words) if account.way < _SPEAKS else words
 
 
 def _value(found: Explained, account: Account, step: Step | None, plan: Plan) -> str:

@@ -48,16 +48,17 @@ REDO_LATER = 0.002  # an under or voided step taken up while its stage goes on
 REDO_AT_END = 0.15  # … or when the rest of its stage is done
 REDO_VOIDED = 0.97  # the first voided step: somebody said that it was loosened, and the screen asks for it
 REDO_NEXT_VOIDED = 0.015  # another voided step before the first
-REDO_LOST = 0.3  # … the same for a pull that nobody received: only the screen knows
+REDO_LOST = 0.05  # … the same for a pull that nobody received: only the screen knows
 REDO_OVER = 0.003  # pulling on an over again without loosening
 AGAIN = 0.0006  # a further pull on the step just served ("just one more"), when the pause says nothing
 AGAIN_LATE = 25.0  # times likelier in a memory download, where no clock tells a second click from the next position
 AGAIN_LEAST = 0.02  # … and not less than this share of it however long the pause
 AGAIN_OLD = 0.00002  # a further pull on a step of an earlier stage
 STRAY = 0.001  # a pull that is not for this job at all
+STRAY_ON = 0.2  # … and the next one too
 STRAY_HEAD = 0.05  # the first reading of a memory download is of another job
-STRAY_ON = 0.8  # … and the next one too
-STRAY_EARLY = 200.0  # times likelier where the counter says that it was pulled before the first that was heard
+STRAY_ON_LATE = 0.8  # … and the next one too
+STRAY_EARLY = 0.2  # the counter says that it was pulled before the first that was heard
 FURTHER_ROUND = 0.6  # a loop goes into another round while something moved or nobody said
 ROUND_MOVED = 0.95  # … where somebody says of each position whether it moved, and not all were still
 FELT_ELSEWHERE = 0.03  # "moved" or "still" is said of another place than the one just pulled
@@ -121,8 +122,8 @@ PEAK_TURN = PEAK / (TURN_SPREAD * _ROOT)  # … of a pull with an angle
 
 
 def stray(degrees: float | None, sends: bool | None) -> float:
-    """Weight of a pull that is for nothing: any value, any angle."""
-    weight = STRAY / STRAY_SPREAD
+    """Likelihood of a pull that is for nothing: any value, any angle."""
+    weight = 1 / STRAY_SPREAD
     if degrees is None:
         return weight
     return weight * (NO_ANGLE if sends is False else ANGLE_SENT) * ANGLE_WIDE

@@ -83,8 +83,17 @@ class Turn:
         return self.spots.led(spot, changes, (self.pull.lane, index), turned, key)
 
     def _strayed(self, spot: Spot) -> Spot:
-        head = self.pull.late and (self.pull.first or spot.away)
-        return self.spots.gone_away(spot) if head else spot
+        """The state after a pull of another job: so is the next one, likelier; within a download only at its head."""
+        on = not self.pull.late or self.pull.first or spot.away
+        return self.spots.gone_away(spot) if on else spot
+
+    def _astray(self, spot: Spot) -> float:
+        """How likely it is that a pull is not for this job, before its value is looked at."""
+        if self.pull.early:
+            return costs.STRAY_EARLY
+        if spot.away:
+            return costs.STRAY_ON_LATE if self.pull.late else costs.STRAY_ON
+        return costs.STRAY_HEAD if self.pull.late and self.pull.first else costs.STRAY
 
     def weights(self, spot: Spot, least: float) -> dict[int | None, float]:
         """Prior times likelihood of the value for each step it may serve; `least` of them matters."""
@@ -92,12 +101,8 @@ class Turn:
         if pull.against:
             due = self.routes.loosen_due(spot, pull.role)
             return {None: 1.0} if due is None else {due: 0.99, None: 0.01}
-        stray = costs.stray(self._degrees, self.lane.sends_angle)
-        if pull.early:
-            stray *= costs.STRAY_EARLY
-        elif pull.late and (pull.first or spot.away):
-            stray *= (costs.STRAY_ON if spot.away else costs.STRAY_HEAD) / costs.STRAY
-        found: dict[int | None, float] = {None: stray}
+        astray = self._astray(spot)
+        found: dict[int | None, float] = {None: costs.stray(self._degrees, self.lane.sends_angle) * astray}
         if pull.top.number <= 0:
             return found
         peak = self.peak
@@ -105,17 +110,17 @@ class Turn:
         steps, high = self.plan.steps, 0.0
         straight = self.routes.straight(spot, self.before, bar)
         if straight >= 0:
-            found[straight] = costs.FOLLOW * self.fit(steps[straight])
+            found[straight] = costs.FOLLOW * (1 - astray) * self.fit(steps[straight])
             return found
         for index, prior, _ in self.routes.onward(spot, self.before, bar):
-            weight = prior * self.fit(steps[index])
+            weight = prior * (1 - astray) * self.fit(steps[index])
             if weight > found.get(index, 0.0):
                 found[index] = weight
             if weight > high and pull.answer is None:
                 high = weight
                 bar.least = max(bar.least, weight * costs.KEEP / peak)
         for index, prior, _ in self.routes.again(spot, self.before, bar):
-            weight = prior * self.fit(steps[index], turned_of(spot, index))
+            weight = prior * (1 - astray) * self.fit(steps[index], turned_of(spot, index))
             if weight > found.get(index, 0.0):
                 found[index] = weight
         return found

@@ -121,7 +121,7 @@ Make = Callable[[Spot, Label, int], Spot]
 
 def content(spot: Spot) -> Content:
     """All that tells states apart."""
-    return spot.states, spot.last, spot.still, spot.turned
+    return spot.states, spot.last, spot.still, spot.turned, spot.away
 
 
 class Overheard(Lattice[Spot, Label]):
