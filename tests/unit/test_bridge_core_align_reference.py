@@ -236,7 +236,7 @@ def test_what_is_cut_takes_no_more_than_its_own_weight(name: str, seed: int) -> 
     assert reference.off(alignment.choices) <= lost + 1e-4  # stages that are closed are told apart no more
     assert (
         reference.weight_of(alignment.choices) >= reference.best * (1 - 1e-9)
-        or reference.best <= lost * reference.total
+        or reference.best <= lost * reference.total * 1.01
     )
 
 
