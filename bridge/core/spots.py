@@ -32,7 +32,7 @@ class Spot:
     tops: tuple[int, ...]  # by chain: place in it of the furthest visit begun, -1 for none
     odd: bool = False  # whether any step of a chain is under, unproven, voided or lost
     overs: tuple[int, ...] = ()  # steps that are over
-    away: bool = False  # at the head of a memory download, all of it so far of another job
+    away: bool = False  # the last pull was not for this job
 
 
 class Spots:

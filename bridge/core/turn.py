@@ -69,7 +69,7 @@ class Turn:
     def key(self, spot: Spot, index: int | None) -> int:
         """Fingerprint of the state that `led` gives."""
         if index is None:
-            return self._strayed(spot).key
+            return self.spots.gone_away(spot).key
         self._led = (spot, index, self._changes(spot, index))
         changes, turned = self._led[2]
         return self.spots.key(spot, changes, (self.pull.lane, index), turned)
@@ -77,15 +77,10 @@ class Turn:
     def led(self, spot: Spot, index: int | None, key: int) -> Spot:
         """The state of the job after it served that step."""
         if index is None:
-            return self._strayed(spot)
+            return self.spots.gone_away(spot)
         known = self._led is not None and self._led[0] is spot and self._led[1] == index
         changes, turned = self._led[2] if known and self._led is not None else self._changes(spot, index)
         return self.spots.led(spot, changes, (self.pull.lane, index), turned, key)
-
-    def _strayed(self, spot: Spot) -> Spot:
-        """The state after a pull of another job: so is the next one, likelier; within a download only at its head."""
-        on = not self.pull.late or self.pull.first or spot.away
-        return self.spots.gone_away(spot) if on else spot
 
     def _astray(self, spot: Spot) -> float:
         """How likely it is that a pull is not for this job, before its value is looked at."""
