@@ -92,14 +92,15 @@ class Alignment:
         choices: list[Choice | None] = [None] * len(self._inputs)
         closing = [log(self.routes.finished(spot)) for spot in lattice.last_states()] if whole else None
         at, beta = lattice.end(closing), lattice.start_back(closing)
-        settled = False
+        settled, sure = False, 1.0
         seen: list[tuple[int, list[float]]] = [(at, beta)]
         for i in range(len(self._inputs) - 1, -1, -1):
             item = self._inputs[i]
             settled = settled or len(beta) == 1
+            sure = 1.0 if len(beta) == 1 else sure * (1 - lattice.crowded[i + 1])
             source, label = lattice.before(i + 1, at)
             if isinstance(item, Pull):
-                choices[i] = _choice(label, lattice.shares(i + 1, beta), item, settled=settled)
+                choices[i] = _choice(label, lattice.shares(i + 1, beta), item, sure, settled=settled)
             at = source
             if not whole and i <= changed_from and len(old) >= i and len(lattice.layers[i]) == 1:
                 choices[:i] = _all_settled(old[:i])
@@ -145,8 +146,8 @@ def _spread(nodes: Sequence[Node[Spot, int | None]], beta: Sequence[float]) -> l
     return [share / total for share in shares]
 
 
-def _choice(chosen: int | None, shares: dict[int | None, float], pull: Pull, *, settled: bool) -> Choice:
-    confidence = min(shares[chosen], 1.0)
+def _choice(chosen: int | None, shares: dict[int | None, float], pull: Pull, sure: float, *, settled: bool) -> Choice:
+    confidence = min(shares[chosen], 1.0) * sure
     others = [(share, step) for step, share in shares.items() if step != chosen]
     against, runner_up = max(others, key=lambda item: item[0], default=(0.0, None))
     unproven = pull.top.nm is None and not pull.against

@@ -110,7 +110,7 @@ STRAY_SPREAD = 6.0  # a stray lies anywhere within e±3
 ASK_BELOW = 0.9  # confidence under which the tool asks
 KEEP = 1e-5  # relative weight under which a hypothesis is dropped
 STEADY = 2e-3  # change of a hypothesis' share that says nothing new of what came before
-WIDTH = 12  # most hypotheses kept
+WIDTH = 96  # most hypotheses kept
 
 # units that wrenches and sheets are confused between
 SLIP_UNITS = ("N·m", "ft·lb", "in·lb", "kgf·m", "kgf·cm")

@@ -12,7 +12,7 @@ from math import exp, log
 from bridge.core import costs
 from bridge.core.align import Alignment
 from bridge.core.intake import Input, Pull
-from bridge.core.spots import Spot
+from bridge.core.spots import Spot, turned_of
 from bridge.core.turn import Turn
 from specs.model import Plan
 
@@ -111,9 +111,9 @@ def _way(turn: Turn, spot: Spot, step: int | None) -> tuple[str, float, float]:
     """Code, prior and likelihood of one answer from one hypothesis."""
     weight = turn.weights(spot, 0.0).get(step, 0.0)
     if step is None:
-        return STRAY, weight * costs.STRAY_SPREAD, turn.peak / costs.STRAY_SPREAD
+        return STRAY, weight * costs.STRAY_SPREAD, 1 / costs.STRAY_SPREAD
     if turn.pull.answer is not None:
         return ANSWERED, 1.0, turn.peak
-    fit = turn.fit(turn.plan.steps[step])
+    fit = turn.fit(turn.plan.steps[step], turned_of(spot, step) if spot.states[step] else None)
     why = turn.why(spot, step)
     return why, weight / fit if fit > 0.0 else exp(-50), fit

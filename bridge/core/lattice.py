@@ -48,6 +48,7 @@ class Lattice(Generic[S, L]):
     def __init__(self, start: S, *, keep: float = 0.0, width: int | None = None) -> None:
         self.layers: list[list[Node[S, L]]] = [[Node(start, 0.0, 0.0, [])]]
         self.shifts = [0.0]  # log weight taken off each layer, so that its best sum is 0
+        self.crowded = [0.0]  # share of each layer that was dropped for want of room alone
         self._floor = log(keep) if keep > 0.0 else -inf
         self._width = width
 
@@ -60,7 +61,7 @@ class Lattice(Generic[S, L]):
         at = min(inputs, len(self))
         while self.layers[at][0].state is None:
             at -= 1
-        del self.layers[at + 1 :], self.shifts[at + 1 :]
+        del self.layers[at + 1 :], self.shifts[at + 1 :], self.crowded[at + 1 :]
         return at
 
     def extend(
@@ -108,6 +109,8 @@ class Lattice(Generic[S, L]):
         shift = layer[0].total
         floor = shift + self._floor
         kept = [node for node in layer[: self._width] if node.total >= floor]
+        over = sum(exp(node.total - shift) for node in layer[len(kept) :] if node.total >= floor)
+        self.crowded.append(over / (over + sum(exp(node.total - shift) for node in kept)) if over else 0.0)
         for node in kept:
             node.total -= shift
             node.best -= shift
