@@ -62,6 +62,7 @@ STRAY_EARLY = 0.2  # the counter says that it was pulled before the first that w
 FURTHER_ROUND = 0.6  # a loop goes into another round while something moved or nobody said
 ROUND_MOVED = 0.95  # … where somebody says of each position whether it moved, and not all were still
 FELT_ELSEWHERE = 0.03  # "moved" or "still" is said of another place than the one just pulled
+FELT_OUTSIDE = 0.1  # … or of a stage that is no loop
 NOTHING_TO_REDO = 1e-6  # a person speaks of a redo and this hypothesis has nothing that was pulled
 SAID_OF_NOTHING = 0.01  # a person loosens what this hypothesis says was never pulled
 NOT_IN_TURN = 0.1  # something is done or measured while the stage before it is not finished

@@ -65,8 +65,10 @@ class Told:
             index = self.plan.by_id.get(about)
             return costs.DECIDED_ON[State.NEVER if index is None else plain(spot.states[index])]
         if fact.word in ("moved", "still"):
-            just = any(self.plan.steps[index].place == about for _, index in spot.last)
-            return 1.0 if just else costs.FELT_ELSEWHERE
+            here = [self.plan.steps[index] for _, index in spot.last if self.plan.steps[index].place == about]
+            if not here:
+                return costs.FELT_ELSEWHERE
+            return 1.0 if any(step.stage.rounds is not None for step in here) else costs.FELT_OUTSIDE
         if fact.word == "loosened":
             served = any(spot.states[index] != State.NEVER for index in self.plan.at_place.get(about, ()))
             return 1.0 if served else costs.SAID_OF_NOTHING
