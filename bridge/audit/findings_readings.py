@@ -8,6 +8,7 @@ from math import log
 
 from bridge.audit.finding import DECIDE, NOTE, Finding
 from bridge.core import costs, judge
+from bridge.core.breaks import breaks
 from bridge.core.intake import Fact, Pull
 from bridge.core.job import Job
 from bridge.core.ledger import Ledger, Row
@@ -23,6 +24,7 @@ def reading_findings(job: Job, ledger: Ledger) -> Iterator[Finding]:
         yield from _slip(job, ledger, row)
     yield from _marks(job, ledger)
     yield from _technique(job)
+    yield from _interruptions(job)
     assigned = Counter(row.assignment for _, row in job.rows.values())
     for word, code in (("repeat of a transmission", "finding.repeats"), ("stray", "finding.strays")):
         if assigned[word]:
@@ -115,3 +117,10 @@ def _technique(job: Job) -> Iterator[Finding]:
     again = Counter(row.step for _, row in job.rows.values() if row.assignment == "re-hit" and row.step is not None)
     for step, count in again.items():
         yield Finding("finding.re-hits", NOTE, step, (str(count),))
+
+
+def _interruptions(job: Job) -> Iterator[Finding]:
+    """One note a long pause inside a stage: positions are skipped or done twice after it."""
+    for pause in breaks(job):
+        minutes = str(max(1, round(pause.seconds / 60)))
+        yield Finding("finding.interrupted", NOTE, pause.step, (minutes, pause.visit, str(pause.n)))

@@ -6,6 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 from itertools import islice
 
+from bridge.core.breaks import Break, breaks
 from bridge.core.events import Assigned, Reason
 from bridge.core.job import Job
 from bridge.core.ledger import Ledger
@@ -208,10 +209,18 @@ def _why_open(ledger: Ledger, step: Step) -> Reason:
 
 
 def _notices(job: Job, ledger: Ledger) -> tuple[Reason, ...]:
-    """What the last pull leaves to be said: a turn back that nobody has explained."""
-    if not job.rows or not ledger.marks:
+    """What the last pull leaves to be said: a turn back that nobody has explained, a pause inside the stage."""
+    if not job.rows:
         return ()
     pull = job.rows[max(job.rows)][1].pull
+    return (*_turn_back(job, ledger, pull), *(_came_back(pause) for pause in breaks(job, pull - 1)))
+
+
+def _turn_back(job: Job, ledger: Ledger, pull: int) -> tuple[Reason, ...]:
     loose = any(mark.n == pull and mark.code == "finding.loosening-unexplained" for mark in ledger.marks[-3:])
     explained = any(said.word == "loosened" and said.t >= job.intake.readings[pull].t for _, said in job.said[-3:])
     return (Reason("bench.what-was-loosened", (str(pull),)),) if loose and not explained else ()
+
+
+def _came_back(pause: Break) -> Reason:
+    return Reason("bench.came-back", (str(max(1, round(pause.seconds / 60))), pause.step))
