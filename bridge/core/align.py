@@ -47,7 +47,8 @@ class Alignment:
         self.spots = Spots(plan)
         self.routes = Routes(plan, self.spots, shared)
         self.choices: list[Choice | None] = []
-        self.lattice: Lattice[Spot, int | None] = Lattice(self.spots.start, keep=costs.KEEP, width=costs.WIDTH)
+        width = costs.WIDTH_SHARED if shared and plan.sheet.assemblies else costs.WIDTH
+        self.lattice: Lattice[Spot, int | None] = Lattice(self.spots.start, keep=costs.KEEP, width=width)
         self._inputs: list[Input] = []
         self._known = [Known()]
         self._seen: list[tuple[int, list[float]]] = []  # by layer: node of the best path, backward sums as looked at

@@ -32,7 +32,8 @@ JUMP = 0.0003  # one stage too far with this one complete: done with another too
 JUMP_MORE = 0.2  # … and for each further stage
 OVERTAKEN = 0.05  # a stage left behind: another wrench's stage after it is begun
 HELD_PULLED = 0.5  # a position whose earlier step is over is pulled all the same, not left for a decision
-HELD_LATER = 0.001  # … when it was left first
+HELD_AGAIN = 0.97  # … as it was with the last such position
+HELD_LATER = 0.0002  # … when it was left first
 NOT_READY = 0.05  # a stage whose turn has not come: another wrench's stage before it is not begun
 WAIT_EARLY = 0.01  # … or a wait before it is not over
 OTHER_NEXT = 0.01  # with this assembly done and any order of them allowed: another one than the next of the list
@@ -111,7 +112,8 @@ STRAY_SPREAD = 6.0  # a stray lies anywhere within e±3
 ASK_BELOW = 0.9  # confidence under which the tool asks
 KEEP = 1e-5  # relative weight under which a hypothesis is dropped
 STEADY = 2e-3  # change of a hypothesis' share that says nothing new of what came before
-WIDTH = 96  # most hypotheses kept
+WIDTH = 24  # most hypotheses kept
+WIDTH_SHARED = 120  # … where several people work on like assemblies: each of them may be at any
 
 # units that wrenches and sheets are confused between
 SLIP_UNITS = ("N·m", "ft·lb", "in·lb", "kgf·m", "kgf·cm")

@@ -83,6 +83,22 @@ class Openings:
             earlier = self._earlier[earlier]
         return earlier is not None and spot.states[earlier] == State.OVER
 
+    def pulls_held(self, spot: Spot, visit: Visit) -> float:
+        """Whether a position held by an over is pulled all the same: as the last one, here or a stage before."""
+        chain = self.spots.chain_of[visit.index]
+        place = self.spots.place_of[visit.index]
+        for at in range(place, max(place - 2, -1), -1):
+            other = self.plan.visits[self.spots.chains[chain][at]]
+            for over in spot.overs:
+                step = self._later[over].get(other.index)
+                if step is None:
+                    continue
+                if spot.states[step] != State.NEVER:
+                    return costs.HELD_AGAIN
+                if at < place or spot.states.count(0, step, other.end) < other.end - step:
+                    return 1 - costs.HELD_AGAIN
+        return costs.HELD_PULLED
+
     def held_by(self, spot: Spot, over: int) -> list[int]:
         """Steps that an over holds, in stages that are begun."""
         begun = (

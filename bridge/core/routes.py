@@ -284,9 +284,10 @@ class Routes:
             if later >= 0:
                 start = last
         step = spot.states.find(State.NEVER, start, visit.end)
-        while step >= 0 and self.openings.held(spot, step):  # the screen says to leave it for a decision
-            yield step, prior * costs.HELD_PULLED, "held"
-            prior *= 1 - costs.HELD_PULLED
+        while spot.overs and step >= 0 and self.openings.held(spot, step):  # the screen says to leave it
+            pulled = self.openings.pulls_held(spot, visit)
+            yield step, prior * pulled, "held"
+            prior *= 1 - pulled
             step = spot.states.find(State.NEVER, step + 1, visit.end)
         if step < 0:
             return

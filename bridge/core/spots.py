@@ -75,9 +75,9 @@ class Spots:
             key ^= self._mark(_AWAY)
         for index, state in changes:
             old = states[index]
-            if old != state:
+            chain = self._chain[index]
+            if old != state and (chain < 0 or self._place[index] > tops[chain] - CLOSED):
                 key ^= self._mark(index * 8 + old) ^ self._mark(index * 8 + state)
-                chain = self._chain[index]
                 if chain >= 0 and self._place[index] > tops[chain]:
                     key ^= self._closing(states, chain, tops[chain], self._place[index])
                     tops = (*tops[:chain], self._place[index], *tops[chain + 1 :])
