@@ -87,3 +87,27 @@ def _one_job(run: "Run", number: int, *, as_json: bool) -> None:
     from bridge.cli.figures_drawing import draw_job
 
     draw_job(found, number, run.seed)
+
+
+@figures.command("size", help=words.say("figures.command-size"))
+@click.option(
+    "--steps", type=click.IntRange(80), default=2000, show_default=True, help=words.say("figures.option-steps")
+)
+@click.option("--seed", type=int, default=1, show_default=True, help=words.say("figures.option-seed"))
+@click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
+def size(steps: int, seed: int, as_json: bool) -> int:
+    """Exit code 0 whatever the figures."""
+    from dataclasses import asdict
+
+    from bridge.figures.size import LIVE_STEPS
+    from bridge.figures.size import size as measure
+
+    found = measure(steps, seed)
+    if as_json:
+        click.echo(json.dumps(asdict(found)))
+        return NOTHING_TO_DECIDE
+    took, live = f"{found.seconds:.2f}", f"{found.live_p50_ms:.2f}"
+    each = f"{1000 * found.seconds / found.readings:.2f}"
+    click.echo(words.say("figures.size", str(found.steps), str(found.readings), took, each, f"{found.memory_mb:.0f}"))
+    click.echo(words.say("figures.size-live", str(LIVE_STEPS), live, f"{found.live_p99_ms:.2f}"))
+    return NOTHING_TO_DECIDE

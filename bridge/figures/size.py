@@ -2,7 +2,8 @@
 
 import resource
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from decimal import Decimal
 from random import Random
 from time import process_time
 
@@ -18,7 +19,7 @@ from specs.parse import parse
 POSITIONS = 40
 TARGETS = (30, 45, 60, 75, 75, 90, 90, 110, 110, 120)  # ft·lb, in turn; some follow each other at the same value
 LIVE_STEPS = 400
-ONE_LANE = replace(REALISTIC, second_person=0.0, memory=0.0, unit_never=0.0, other_wrench=0.0, loosened=0.0, against=0.0)
+ONE_LANE = REALISTIC.without(("second_person", "memory", "unit_never", "other_wrench", "loosened", "against"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,7 @@ def _live(story: Story) -> list[float]:
 
 
 def _job(story: Story) -> Job:
-    return Job(story.plan, "size", JobStarted("", "", (), story.bindings, "figures", story.happened[0].body.t))
+    return Job(story.plan, "size", JobStarted("", "", (), story.bindings, "figures", Decimal(0)))
 
 
 def _events(story: Story) -> list[Event]:
