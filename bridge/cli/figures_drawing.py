@@ -56,6 +56,8 @@ def _confidence(console: Console, tally: Tally) -> None:
 
 def _counts(console: Console, tally: Tally) -> None:
     console.print(escape(say("figures.counts", str(tally.questions), str(tally.answers), str(tally.unanswered))))
+    answered = (_percent(part, tally.answered.readings) for part in (tally.answered.right, tally.answered.wrong))
+    console.print(escape(say("figures.answered", *answered)))
     console.print(escape(say("figures.ends", str(tally.ends_right), str(tally.jobs))))
     console.print(escape(say("figures.traceless", _percent(tally.traceless, tally.readings))))
     console.print(escape(say("figures.left-out", str(tally.left_out), str(tally.left_out_told))))

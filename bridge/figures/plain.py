@@ -20,6 +20,7 @@ def plain(tally: Tally) -> Plain:
         ],
         "questions": tally.questions,
         "answers": tally.answers,
+        "answered": _share(tally.answered),
         "jobs_still_asking": tally.unanswered,
         "jobs_ending_right": tally.ends_right,
         "traceless": tally.traceless,

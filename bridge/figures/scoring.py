@@ -43,6 +43,9 @@ def score(story: Story, number: int) -> Tally:
     if not working.answer():
         tally.unanswered = 1
     tally.answers = working.answers
+    for n, row in working.rows().items():
+        if n in working.truths and row.unit is not None:
+            tally.answered.count(outcome_of(story, row, working.truths[n]))
     astray = differs(story, working.job, number)
     if astray is None:
         tally.ends_right = 1

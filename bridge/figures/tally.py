@@ -77,6 +77,7 @@ class Tally:
     program: Matched = field(default_factory=Matched)
     in_line: Matched = field(default_factory=Matched)
     nearest: Matched = field(default_factory=Matched)
+    answered: Share = field(default_factory=Share)  # readings with a proven unit, once every question is answered
     confidence: list[Share] = field(default_factory=lambda: [Share() for _ in EDGES])  # below the first edge, then up
     astray: list[Astray] = field(default_factory=list)
 
@@ -86,7 +87,7 @@ class Tally:
             mine, its = getattr(self, item.name), getattr(other, item.name)
             if isinstance(mine, int):
                 setattr(self, item.name, mine + its)
-            elif isinstance(mine, Matched):
+            elif isinstance(mine, Matched | Share):
                 mine.add(its)
         for mine_at, its_at in zip(self.confidence, other.confidence, strict=True):
             mine_at.add(its_at)
