@@ -83,7 +83,7 @@ def look(
         "row" if group is None else group.pattern,
         () if visit is None else _places(ledger, visit, {asked.step.index for asked in pulled}),
         _last(job, ledger),
-        _question(job),
+        _question(job, ledger),
         _open_steps(ledger),
         _notices(job, ledger),
         signed,
@@ -177,16 +177,27 @@ def _last(job: Job, ledger: Ledger) -> LastView | None:
     )
 
 
-def _question(job: Job) -> QuestionView | None:
-    """The oldest open question: best, runner-up and "not for this job" of its first pull."""
-    open_rows = [row for _, row in job.rows.values() if row.assignment == "asked" and row.question is not None]
-    if not open_rows:
-        return None
-    number = min(row.question for row in open_rows if row.question is not None)
-    rows = sorted((row for row in open_rows if row.question == number), key=lambda row: row.n)
+def _question(job: Job, ledger: Ledger) -> QuestionView | None:
+    """The oldest question that is to be put: best, runner-up and "not for this job" of its first pull."""
+    asked = [row for _, row in job.rows.values() if row.assignment == "asked" and row.question is not None]
+    for number in sorted({row.question for row in asked if row.question is not None}):
+        rows = sorted((row for row in asked if row.question == number), key=lambda row: row.n)
+        if _to_be_put(job, ledger, rows):
+            return QuestionView(number, rows[0].n, tuple(row.n for row in rows), _choices(rows[0]))
+    return None
+
+
+def _to_be_put(job: Job, ledger: Ledger, rows: list[Assigned]) -> bool:
+    """Whether a question may be put: not while its pull may go on or the next one of the stage may still settle it."""
     first = rows[0]
-    of_pull = tuple(row.n for row in rows)
-    return QuestionView(number, first.n, of_pull, _choices(first))
+    if first.verdict == "unproven" or job.signed or job.rows[max(job.rows)][1].pull > rows[-1].pull:
+        return True
+    step = first.step or first.runner_up
+    if step is None:
+        return True
+    visit = job.plan.visits[job.plan.step(step).visit]
+    left = sum(ledger.states[index] is State.NEVER for index in range(visit.first, visit.end))
+    return left <= len({row.pull for row in rows})
 
 
 def _choices(row: Assigned) -> tuple[str | None, ...]:
