@@ -1,0 +1,105 @@
+"""Memory downloads: put in the order of pulling by the wrench's own counter, between the pulls that were heard."""
+
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from bridge.core.events import ReadingTaken
+from bridge.core.late import gap_for, in_order
+
+Start = Callable[..., Any]
+
+
+def readings(*counters: int | None) -> list[ReadingTaken]:
+    return [
+        ReadingTaken(n, "W1", Decimal(0), "", "44", "ft·lb", counter=counter) for n, counter in enumerate(counters, 1)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("counters", "newest_first", "wanted"),
+    [
+        ((4, 5, 6), False, (4, 5, 6)),
+        ((6, 5, 4), True, (4, 5, 6)),
+        ((6, 5, 4), False, (4, 5, 6)),  # the counter is believed before the flag
+        ((4, 5, 6), True, (4, 5, 6)),
+        ((254, 255, 0, 1), False, (254, 255, 0, 1)),
+        ((1, 0, 255, 254), True, (254, 255, 0, 1)),
+        ((65535, 0, 1), False, (65535, 0, 1)),
+        ((7, 8, 9, 5, 6), False, (5, 6, 7, 8, 9)),  # a ring, begun in its middle
+        ((7, 8, 9, 2, 3), False, (7, 8, 9, 2, 3)),  # the control: not one ring
+        ((None, None), True, (None, None)),
+    ],
+)
+def test_the_order_of_pulling(counters: Any, newest_first: bool, wanted: Any) -> None:
+    found = in_order(readings(*counters), newest_first=newest_first)
+    assert tuple(reading.counter for reading in found) == wanted
+
+
+def test_without_counters_the_flag_decides() -> None:
+    assert [each.n for each in in_order(readings(None, None, None), newest_first=True)] == [3, 2, 1]
+    assert [each.n for each in in_order(readings(None, None, None), newest_first=False)] == [1, 2, 3]
+
+
+@pytest.mark.parametrize(
+    ("live", "counter", "wanted"),
+    [
+        ((1, 2, 8, 9), 5, 2),
+        ((1, 2, 8, 9), 10, None),
+        ((5, 6), 3, 0),
+        ((250, 251, 4, 5), 0, 2),  # over the end of eight bits
+        ((244, 245, 0, 46), 50, None),  # after the last, though it lies before the first round the counter
+        ((None, None), 5, None),
+    ],
+)
+def test_between_which_live_pulls(live: Any, counter: int, wanted: int | None) -> None:
+    assert gap_for(live, counter) == wanted
+
+
+def test_a_block_takes_its_place_between_the_pulls_that_were_heard(work: Start) -> None:
+    job = work()
+    for counter, value in ((1, 44.1), (2, 44.2)):
+        job.pull(value, counter=counter)
+    for counter, value in ((8, 11.3), (9, 11.4)):  # heard before the download
+        job.pull(value, counter=counter)
+    job.memory("begin", newest_first=True)
+    for counter, value in ((7, 11.2), (6, 11.1), (4, 44.4), (3, 44.3)):
+        job.pull(value, counter=counter, gap="0")
+    job.memory("end")
+    job.end()
+    steps = {job.job.intake.readings[row.n].counter: row.step for row in job.rows}
+    assert [steps[counter] for counter in (1, 2, 3, 4)] == ["A1/A.1", "A1/A.2", "A1/A.3", "A1/A.4"]
+    assert [steps[counter] for counter in (6, 7, 8, 9)] == ["B1/B.1", "B1/B.2", "B1/B.3", "B1/B.4"]
+
+
+def test_readings_of_yesterday_at_the_head_of_a_download_are_strays(work: Start) -> None:
+    """Five of another job at 98 to 104 ft·lb, oldest first, then the first stage and what follows."""
+    job = work()
+    job.memory("begin")
+    for value in (98.2, 104, 101.4, 99.9, 103, 44.1, 44.2, 43.9, 44, 11.1, 11, 11.2, 10.9):
+        job.pull(value, gap="0")
+    job.memory("end")
+    job.end()
+    assert [row.assignment for row in job.rows[:5]] == ["stray"] * 5
+    wanted = [step.id for step in job.plan.steps[:8]]
+    assert [row.step for row in job.rows[5:]] == wanted
+
+
+def test_missing_numbers_leave_their_step_due_and_shift_nothing(work: Start) -> None:
+    job = work()
+    for counter, value in ((1, 44.1), (2, 44.2), (4, 44.4), (5, 11), (6, 11.1), (7, 11.2), (8, 11.3), (9, 71)):
+        job.pull(value, counter=counter)
+    job.end()
+    assert [row.step for row in job.rows[:3]] == ["A1/A.1", "A1/A.2", "A1/A.4"]
+    assert "A1/A.3" in job.standing("due")
+    assert job.rows[3].step == "B1/B.1"
+
+
+def test_the_control_without_counters_the_order_is_filled(work: Start) -> None:
+    job = work()
+    job.pulls(44.1, 44.2, 44.4, 11, 11.1, 11.2, 11.3, 71)
+    job.end()
+    assert [row.step for row in job.rows[:3]] == ["A1/A.1", "A1/A.2", "A1/A.3"]
+    assert "A1/A.4" in job.standing("due")

@@ -1,0 +1,92 @@
+"""What does not fit is not forced to fit, and what is ambiguous is asked about."""
+
+from collections.abc import Callable
+from random import Random
+from typing import Any
+
+import pytest
+
+Start = Callable[..., Any]
+Parts = tuple[Callable[..., str], Callable[..., str]]
+SERIES = (44, 44.1, 43.8, 44.3, 11, 11.1, 10.9, 11.2, 71, 71.4, 70.6, 71.1, 37, 37.2, 36.8, 37.1, 27, 27.1)
+
+
+def test_a_capture_for_another_sheet_is_strays(work: Start) -> None:
+    job = work()
+    job.pulls(130, 128, 131, 127, 129, 132, 128, 130)
+    job.end()
+    assert {row.assignment for row in job.rows} == {"stray"}
+    assert len(job.standing("due")) == len(job.plan.steps)
+
+
+def test_all_equal_values_are_not_forced_to_fit(work: Start) -> None:
+    job = work()
+    job.pulls(*[50] * 30)
+    job.end()
+    assert all(row.assignment in ("stray", "asked") for row in job.rows)
+    assert len({row.question for row in job.rows if row.question is not None}) == 1
+
+
+def test_zero_readings_serve_nothing(work: Start) -> None:
+    job = work()
+    job.pulls(*[0] * 10)
+    job.end()
+    assert {row.assignment for row in job.rows} == {"stray"}
+
+
+@pytest.mark.parametrize("counter", ["constant", "random", "running back"])
+def test_counters_that_lie_change_nothing(work: Start, counter: str) -> None:
+    chance, job = Random(4), work()
+    numbers = {"constant": lambda _: 7, "random": lambda _: chance.randrange(256), "running back": lambda n: 200 - n}
+    for n, value in enumerate(SERIES):
+        job.pull(value, counter=numbers[counter](n))
+    job.end()
+    assert [(row.assignment, row.step) for row in job.rows] == [("due", step.id) for step in job.plan.steps[:18]]
+
+
+def test_a_download_far_longer_than_the_job(work: Start) -> None:
+    """The job eighty times over: it is served once, the rest is of other jobs."""
+    chance, job = Random(3), work()
+    job.memory("begin")
+    for n in range(1440):
+        job.pull(f"{SERIES[n % 18] * chance.gauss(1, 0.01):.2f}", gap="0")
+    job.memory("end")
+    job.end()
+    words = [row.assignment for row in job.rows]
+    assert words.count("due") + words.count("ahead") <= 18
+    assert words.count("stray") >= 1400
+    assert words.count("asked") <= 10
+
+
+@pytest.mark.parametrize("unit", ["N·m", "ft·lb"])
+def test_the_number_of_one_unit_on_the_scale_of_another_is_under_not_another_stage(
+    work: Start, parts: Parts, unit: str
+) -> None:
+    """90.4 pulled in N·m is 66.7 ft·lb, inside the band of the 60 ft·lb pass before: never filed there."""
+    group, torque = parts
+    job = work(group("C", "W1", 4) + torque("C2", "C", "60 ft·lb", "15 %") + torque("C3", "C", "90 ft·lb", "10 %"))
+    job.pulls(60, 60.4, 59.7, 60.2)
+    job.pull("90.4", unit, gap="40")
+    job.pulls(90, 90.3, 89.8, 90.1)
+    job.end()
+    row = job.rows[4]
+    if unit == "N·m":
+        assert (row.step, row.verdict) == ("C3/C.1", "under")
+    else:
+        assert row.step == "C3/C.1"
+
+
+def test_two_wrenches_of_one_role_are_asked_where_they_begin_if_any_order_is_allowed(work: Start, parts: Parts) -> None:
+    group, torque = parts
+    body = group("G", "W1", 2) + torque("G1", "G", "44 ft·lb") + torque("G2", "G", "71 ft·lb")
+    extra = 'assemblies = ["UF", "UR", "DF"]\nassembly_order = "any"'
+    both = (("left", "W1"), ("right", "W1"))
+    job = work(body, extra=extra, lanes=both)
+    job.pull(44, lane="left")
+    assert job.rows[0].assignment == "asked"
+    job.say("step", "UR/G1/G.1")
+    job.pull(44.2, lane="left")
+    assert job.rows[1].step == "UR/G1/G.2"
+    one = work(body, extra=extra, lanes=both[:1])  # the control: one person begins with the first of the list
+    one.pull(44, lane="left")
+    assert one.rows[0].step == "UF/G1/G.1"
