@@ -37,6 +37,7 @@ def test_zero_readings_serve_nothing(work: Start) -> None:
 @pytest.mark.parametrize("counter", ["constant", "random", "running back"])
 def test_counters_that_lie_change_nothing(work: Start, counter: str) -> None:
     chance, job = Random(4), work()
+    numbers: dict[str, Callable[[int], int]]
     numbers = {"constant": lambda _: 7, "random": lambda _: chance.randrange(256), "running back": lambda n: 200 - n}
     for n, value in enumerate(SERIES):
         job.pull(value, counter=numbers[counter](n))
