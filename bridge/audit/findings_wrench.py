@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from bridge.audit.finding import DECIDE, NOTE, Finding
 from bridge.audit.findings_readings import tops
+from bridge.core.counters import WRAPS, step_between
 from bridge.core.events import Binding, ReadingTaken
 from bridge.core.heard import OTHER_WRENCH
 from bridge.core.intake import Pull
@@ -16,9 +17,6 @@ from bridge.core.job import Job
 from bridge.core.ledger import Ledger
 from specs import units
 from specs.model import Torque
-
-WRAPS = (1 << 8, 1 << 16)  # counters of 8 and 16 bits begin again at 0
-NEAR_END = 16  # a wrap skips at most this many numbers, a larger leap back is a counter that was set back
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +84,7 @@ def _lane_gaps(live: Sequence[ReadingTaken], downloaded: set[int | None], unread
         if skipped is None:
             yield Gap(after.lane, before.n, after.n, 0)
             continue
-        missing = sum(number not in downloaded for number in skipped) if len(skipped) < WRAPS[1] else len(skipped)
+        missing = sum(number not in downloaded for number in skipped) if len(skipped) < WRAPS[-1] else len(skipped)
         missing -= sum(before.n < n < after.n for n in unread)  # those came, though nobody could read them
         if missing > 0:
             yield Gap(after.lane, before.n, after.n, missing)
@@ -96,10 +94,11 @@ def _skipped(old: int, new: int) -> Sequence[int] | None:
     """Numbers between two counts, over the end of an 8 or 16 bit counter too; None where the counter ran back."""
     if new > old:
         return range(old + 1, new)
-    for end in WRAPS:
-        if end - NEAR_END <= old < end and new < NEAR_END:
-            return [*range(old + 1, end), *range(new)]
-    return None
+    steps = step_between(old, new)
+    if not steps:
+        return None
+    wrap = old + steps - new
+    return [(old + step) % wrap for step in range(1, steps)]
 
 
 def _range(job: Job, ledger: Ledger) -> Iterator[Finding]:
