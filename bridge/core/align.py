@@ -98,7 +98,8 @@ class Alignment:
         for i in range(len(self._inputs) - 1, -1, -1):
             item = self._inputs[i]
             settled = settled or len(beta) == 1
-            sure = 1.0 if len(beta) == 1 else sure * (1 - lattice.crowded[i + 1])
+            crowded = lattice.crowded[i + 1]
+            sure = 1.0 if len(beta) == 1 else sure * (1 - crowded) if crowded > costs.CROWDED else sure
             source, label = lattice.before(i + 1, at)
             if isinstance(item, Pull):
                 choices[i] = _choice(label, lattice.shares(i + 1, beta), item, sure, settled=settled)
@@ -154,6 +155,19 @@ def _choice(chosen: int | None, shares: dict[int | None, float], pull: Pull, sur
     unproven = pull.top.nm is None and not pull.against
     asked = (unproven or confidence < costs.ASK_BELOW) and pull.answer is None
     return Choice(chosen, confidence, runner_up, settled, asked, against)
+
+
+def likelier(choice: Choice | None) -> Choice | None:
+    """A choice that is asked about, with the likelier of its two answers first: the best path may take the other."""
+    if choice is None or not choice.asked or choice.against <= choice.confidence:
+        return choice
+    return replace(
+        choice,
+        step=choice.runner_up,
+        runner_up=choice.step,
+        confidence=choice.against,
+        against=choice.confidence,
+    )
 
 
 def _all_settled(choices: list[Choice | None]) -> list[Choice | None]:

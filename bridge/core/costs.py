@@ -26,6 +26,7 @@ LEFT_HERE = 0.002  # the next position left out, where the value tells positions
 BACK_FOR_STAGE = 0.001  # back to a stage that was passed over whole
 BACK_FOR_ROUND = 0.001  # back to a further round of a loop that was left behind
 LEAVE_EACH = 0.0012  # a position of a stage left out, or pulled unheard, when the next stage begins
+LEAVE_MOST = 0.02  # … however long it is
 LEAVE_MORE = 0.15  # … and for each further one, whatever their number
 BACK_IN_STAGE = 0.3  # … in the same stage, before the position just pulled
 JUMP = 0.0003  # one stage too far with this one complete: done with another tool, or readings lost
@@ -42,17 +43,19 @@ SECOND_PERSON = 0.9  # first pull of a second wrench of one role: another person
 SECOND_ELSEWHERE = 0.01  # … in an assembly further on; as likely as that where the order of assemblies is free
 SECOND_JOINS = 0.3  # … or at the stage where the first is at work
 OTHER_ROLE = 0.0002  # a wrench used on the other wrench's group
+OTHER_ROLE_ON = 0.7  # … and still in hand for the next pull
 REDO_NOW = 0.85  # straight after an under, the same place again: the screen asks for it
-REDO_OTHER_SCALE = 0.4  # … where the wrench shows another unit: its number was reached, and seems right
+REDO_OTHER_SCALE = 0.1  # … where the wrench shows another unit: its number was reached, and seems right
 REDO_UNPROVEN = 0.01  # the same for a pull whose unit is unproven: nobody at the bench need know of it
 REDO_LATER = 0.002  # an under or voided step taken up while its stage goes on
 REDO_AT_END = 0.15  # … or when the rest of its stage is done
+REDO_ON = 0.5  # the next under of a stage, straight after the one before it was pulled again
 REDO_VOIDED = 0.97  # the first voided step: somebody said that it was loosened, and the screen asks for it
 REDO_NEXT_VOIDED = 0.015  # another voided step before the first
 REDO_LOST = 0.05  # … the same for a pull that nobody received: only the screen knows
 REDO_OVER = 0.003  # pulling on an over again without loosening
 AGAIN = 0.0006  # a further pull on the step just served ("just one more"), when the pause says nothing
-AGAIN_LATE = 10.0  # times likelier in a memory download, where no clock tells a second click from the next position
+AGAIN_LATE = 4.0  # times likelier in a memory download, where no clock tells a second click from the next position
 AGAIN_LEAST = 0.02  # … and not less than this share of it however long the pause
 AGAIN_OLD = 0.00002  # a further pull on a step of an earlier stage
 STRAY = 0.001  # a pull that is not for this job at all
@@ -85,7 +88,7 @@ CHANGE_TIMES, CHANGE_SPREAD = 3.6, 0.9  # to the next stage, against the walk: t
 NO_CHANGE = 0.35  # share of changes of stage that take no longer than a walk
 INTERRUPTED = 0.004  # a walk that the telephone makes long
 INTERRUPTION_S, INTERRUPTION_SPREAD = 400.0, 1.3
-REDO_S, REDO_SPREAD = 6.0, 0.5  # to the second try after an under: nobody walks
+REDO_S, REDO_SPREAD = 5.0, 0.45  # to the second try after an under: nobody walks
 AGAIN_MEAN_S = 3.0  # to "just one more", counted from the 3 s that still belong to the pull
 PAUSE_MOST = 100.0  # no pause says more than this, either way
 
@@ -113,6 +116,7 @@ ASK_BELOW = 0.9  # confidence under which the tool asks
 KEEP = 1e-5  # relative weight under which a hypothesis is dropped
 STEADY = 2e-3  # change of a hypothesis' share that says nothing new of what came before
 WIDTH = 24  # most hypotheses kept
+CROWDED = 0.05  # share dropped for want of room that counts as doubt
 WIDTH_SHARED = 120  # … where several people work on like assemblies: each of them may be at any
 
 # units that wrenches and sheets are confused between
@@ -152,7 +156,7 @@ def rounding(number: Decimal) -> float:
 
 def leave(missing: int, size: int) -> float:
     """Prior of going on with so many of a stage's `size` steps left out."""
-    return LEAVE_EACH * size * LEAVE_MORE ** (missing - 1)
+    return min(LEAVE_EACH * size, LEAVE_MOST) * LEAVE_MORE ** (missing - 1)
 
 
 def change_pause(gap_s: float, walk: tuple[float, float]) -> float:
@@ -321,4 +325,4 @@ def likely_slip(nm: Fraction, target: Fraction, shown: str) -> Slip | None:
         return None
     off = {unit: abs(ratio - log(units.factor(shown) / units.factor(unit))) for unit in SLIP_UNITS if unit != shown}
     best = min(off, key=lambda unit: off[unit])
-    return Slip(best, shown) if off[best] <= 2.5 * SCATTER else None
+    return Slip(best, shown) if off[best] <= 1.5 * SCATTER else None

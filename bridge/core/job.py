@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from bridge.core.align import Alignment, Choice
+from bridge.core.align import Alignment, Choice, likelier
 from bridge.core.events import (
     Assigned,
     Body,
@@ -146,7 +146,7 @@ class Job:
         self._changed_from = len(inputs)
         ledger = self._book(touched)
         out: list[Event] = []
-        for body in self._changed(ledger, first):
+        for body in self._changed(ledger, 0 if whole else first, whole=whole):
             serial = self.bindings[self.intake.readings[body.n].lane].serial
             event = Event(body, None, serial, self.id)
             self._fold_row(next_seq + len(out), body)
@@ -165,19 +165,19 @@ class Job:
         self._booked = list(choices)
         return self._ledger
 
-    def _changed(self, ledger: Ledger, first: int) -> Iterable[Assigned]:
+    def _changed(self, ledger: Ledger, first: int, *, whole: bool) -> Iterable[Assigned]:
         for body in self._wanted(ledger, first):
             recorded = self.rows.get(body.n)
             if recorded is None:
                 yield body
-            elif _differs(recorded[1], body):
+            elif _differs(recorded[1], body, whole=whole):
                 yield replace(body, replaces=recorded[0])
 
     def _wanted(self, ledger: Ledger, first: int) -> Iterable[Assigned]:
         asked = self._asked(ledger)
         for row in sorted((row for row in ledger.rows.values() if row.place >= first), key=lambda row: row.n):
             choice = self._alignment.choices[row.place]
-            yield _body(row, choice, asked.get(row.pull) if row.assignment == "asked" else None)
+            yield _body(row, likelier(choice), asked.get(row.pull) if row.assignment == "asked" else None)
         for n, original in sorted(self.intake.repeats.items()):
             yield self._repeat(n, original, ledger)
 
@@ -243,9 +243,10 @@ class Job:
 
 
 def _alike(old: Choice | None, new: Choice | None) -> bool:
+    old, new = likelier(old), likelier(new)
     if old is None or new is None:
         return old is new
-    return old.step == new.step and old.asked == new.asked
+    return (old.step, old.runner_up, old.asked) == (new.step, new.runner_up, new.asked)
 
 
 def _body(row: Row, choice: Choice | None, question: int | None) -> Assigned:
@@ -267,7 +268,7 @@ def _body(row: Row, choice: Choice | None, question: int | None) -> Assigned:
     )
 
 
-def _differs(old: Assigned, new: Assigned) -> bool:
+def _differs(old: Assigned, new: Assigned, *, whole: bool) -> bool:
     def said(body: Assigned) -> tuple[object, ...]:
         return (
             body.pull,
@@ -282,4 +283,5 @@ def _differs(old: Assigned, new: Assigned) -> bool:
     if said(old) != said(new):
         return True
     moved = abs(Decimal(old.confidence) - Decimal(new.confidence)) > Decimal(str(SETTLED_BY))
-    return old.provisional and not new.provisional and moved
+    settles = old.provisional and not new.provisional
+    return (settles or whole) and (moved or (whole and old.runner_up != new.runner_up))

@@ -10,7 +10,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from bridge.core import judge, measured
-from bridge.core.align import Choice
+from bridge.core.align import Choice, likelier
 from bridge.core.events import Binding, Reason
 from bridge.core.intake import Fact, Input, Peak, Pull
 from bridge.core.sequence import Progress, held, wait_ends
@@ -83,7 +83,7 @@ class Ledger(Progress):
 
     def _pull(self, pull: Pull, choice: Choice, place: int) -> None:
         if choice.asked:
-            self._rows(pull, choice, place, "asked", ())
+            self._rows(pull, likelier(choice) or choice, place, "asked", ())
         elif choice.step is None:
             self._rows(pull, choice, place, "stray", ())
             if pull.against:
@@ -101,6 +101,8 @@ class Ledger(Progress):
             kind = "re-hit"
         else:
             reason = held(self, step, pull.t)
+            if pull.late and reason is not None and self._of_another_wrench(reason, step):
+                reason = None  # no clock tells which of two downloads was pulled first
             kind = "due" if reason is None else "ahead"
             reasons = () if reason is None else (reason,)
         verdict = self._rows(pull, choice, place, kind, reasons)
@@ -123,6 +125,13 @@ class Ledger(Progress):
         group = step.group
         if group is not None and group.single_use and step.place is not None and verdict == "over":
             self._consume(step.place)
+
+    def _of_another_wrench(self, reason: Reason, step: Step) -> bool:
+        if reason.code != "match.stage-not-begun" or step.group is None:
+            return False
+        visit = next(visit for visit in self.plan.visits if visit.id == reason.args[0])
+        group = None if visit.stage.group is None else self.plan.sheet.groups[visit.stage.group]
+        return group is not None and group.wrench != step.group.wrench
 
     def _rows(self, pull: Pull, choice: Choice, place: int, kind: str, reasons: tuple[Reason, ...]) -> str:
         """Book the rows of a pull; the verdict of its highest reading."""

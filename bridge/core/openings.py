@@ -130,7 +130,7 @@ class Openings:
             return 0.0
         return costs.ROUND_MOVED if said else costs.FURTHER_ROUND
 
-    def ready(self, spot: Spot, visit: Visit, job_gap_s: float) -> float:
+    def ready(self, spot: Spot, visit: Visit, job_gap_s: float, *, late: bool = False) -> float:
         """Less than 1 where what stands before an untouched visit is not done: another wrench's stage, or a wait."""
         index, at = visit.index, visit.before
         if at is None or visit.optional or not self.untouched(spot, visit):
@@ -146,7 +146,7 @@ class Openings:
                 continue
             if self.spots.chain_of[other.index] == self.spots.chain_of[index]:
                 return 1.0
-            return costs.NOT_READY if self.untouched(spot, other) else 1.0
+            return costs.NOT_READY if self.untouched(spot, other) and not late else 1.0
         return 1.0
 
     def ended(self, spot: Spot, at: int | None) -> bool:

@@ -6,44 +6,15 @@ something tells: a counter with numbers missing, or targets that differ (measure
 """
 
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass
 
 from bridge.core import costs
+from bridge.core.before import Bar, Before, Way
 from bridge.core.openings import Openings
 from bridge.core.spots import LOST, Spot, Spots, last_of
 from bridge.core.states import State
 from specs.model import AssemblyOrder, Do, Plan, Visit
 
 FAR = 4  # visits looked ahead that nothing leads to
-
-Way = tuple[int, float, str]  # step, prior, code of why
-
-
-@dataclass(frozen=True, slots=True)
-class Before:
-    """What is known before a pull: pauses on its lane and in the job, and messages missing."""
-
-    lane: str
-    role: str
-    job_gap_s: float  # since the last pull of any lane
-    change: float  # how much more the pause speaks for a change of stage than for a walk on
-    again: float  # … and for a further pull on the same step
-    redo: float  # … and for a second try at once after an under
-    again_now: float  # share of unders that are tried again at once
-    lost: int  # numbers missing in the counter
-    trust: float  # how far that is believed
-
-    @property
-    def rare(self) -> float:
-        """No prior of a way that is not in the order of the stage at hand is higher, where nothing is left behind."""
-        return max(costs.AGAIN * self.again, costs.JUMP * self.change, costs.SWITCH * self.change, costs.AGAIN_OLD)
-
-
-@dataclass(slots=True)
-class Bar:
-    """Least prior that still matters; whoever weighs the ways raises it on the way."""
-
-    least: float = 0.0
 
 
 class Routes:
@@ -87,24 +58,33 @@ class Routes:
 
     def onward(self, spot: Spot, before: Before, bar: Bar) -> Iterator[Way]:
         """Steps that nothing served yet: index, prior and the code of why; those under the bar may be left out."""
-        yield from self._fresh(spot, self.spots.of_role[before.role], before, bar)
-        if bar.least <= costs.OTHER_ROLE:
-            scaled = Bar(bar.least / costs.OTHER_ROLE)
-            for role, chains in self.spots.of_role.items():
-                if role != before.role:
-                    for step, prior, _ in self._fresh(spot, chains, before, scaled):
-                        yield step, prior * costs.OTHER_ROLE, "other-role"
+        for role, share in self._shares(spot, before):
+            if role == before.role and share == 1.0:
+                yield from self._fresh(spot, self.spots.of_role[role], before, bar)
+            elif bar.least <= share:
+                for step, prior, why in self._fresh(spot, self.spots.of_role[role], before, Bar(bar.least / share)):
+                    yield step, prior * share, why if role == before.role else "other-role"
 
     def again(self, spot: Spot, before: Before, bar: Bar) -> Iterator[Way]:
         """Steps served before; those under the bar may be left out."""
         last = last_of(spot, before.lane)
         chain = -1 if last is None else self.spots.chain_of.get(self.plan.steps[last].visit, -1)
-        for role, chains in self.spots.of_role.items():
-            share = 1.0 if role == before.role else costs.OTHER_ROLE
-            if share >= bar.least:
-                scaled = bar if role == before.role else Bar(bar.least / share)
+        for role, share in self._shares(spot, before):
+            chains = self.spots.of_role[role]
+            if bar.least <= share:
+                scaled = Bar(bar.least / share)
                 for step, prior, why in self._again(spot, chains, before, last if chain in chains else None, scaled):
                     yield step, prior * share, why if role == before.role else "other-role"
+
+    def _shares(self, spot: Spot, before: Before) -> list[tuple[str, float]]:
+        """How likely the wrench works for each role, its own first: whoever picked up the other one goes on with it."""
+        last = last_of(spot, before.lane)
+        chain = -1 if last is None else self.spots.chain_of.get(self.plan.steps[last].visit, -1)
+        held = next((role for role, chains in self.spots.of_role.items() if chain in chains), before.role)
+        shares = dict.fromkeys(self.spots.of_role, costs.OTHER_ROLE)
+        shares[held] = costs.OTHER_ROLE_ON
+        shares[before.role] = 1.0 if held == before.role else 1 - costs.OTHER_ROLE_ON
+        return sorted(shares.items(), key=lambda item: item[0] != before.role)
 
     def loosen_due(self, spot: Spot, role: str) -> int | None:
         """First loosen step that is due on the role's groups."""
@@ -214,7 +194,7 @@ class Routes:
             else:
                 prior = max(costs.SWITCH, left)
             visit = self.plan.visits[self.plan.steps[first].visit]
-            yield first, prior * self.openings.ready(spot, visit, before.job_gap_s), "other-assembly"
+            yield first, prior * self.openings.ready(spot, visit, before.job_gap_s, late=before.late), "other-assembly"
 
     def _home(self, spot: Spot, chains: tuple[int, ...], here: int | None) -> tuple[int | None, int]:
         """Chain at hand and the place in it of the visit that comes next."""
@@ -235,7 +215,7 @@ class Routes:
         home = self.plan.visits[visits[base]]
         started, missing = False, 0
         working = last is not None and home.first <= last < home.end
-        overtaken = not working and self.openings.overtaken(spot, home)
+        overtaken = not working and not before.late and self.openings.overtaken(spot, home)
         carry, onward = 1.0, 0  # carry: probability that the optional rounds before a visit are not wanted
         for place in self.openings.unserved(spot, chain):
             visit = self.plan.visits[visits[place]]
@@ -267,7 +247,7 @@ class Routes:
                 if visit.round > 1 and self.openings.untouched(spot, self.plan.visits[visits[place - 1]]):
                     continue  # no round follows one that nobody began
                 why = "left-out" if onward == 1 and started else "stages-on"
-            prior *= self.openings.ready(spot, visit, before.job_gap_s)
+            prior *= self.openings.ready(spot, visit, before.job_gap_s, late=before.late)
             if place == base and overtaken:
                 prior *= costs.OVERTAKEN
             yield from self._in_visit(spot, visit, prior, why, last)
@@ -320,6 +300,7 @@ class Routes:
     def _again(self, spot: Spot, chains: tuple[int, ...], before: Before, last: int | None, bar: Bar) -> Iterator[Way]:
         voided = False
         states = spot.states
+        others = max(states.count(State.VOIDED) - 1, 1) if spot.odd else 1
         for index in spot.watch if spot.odd else ():
             visit = self.plan.visits[index]
             never = states.count(State.NEVER, visit.first, visit.end)
@@ -334,8 +315,10 @@ class Routes:
                 if step == last or state == State.WITHIN:
                     continue
                 if state == State.VOIDED:
-                    yield step, costs.REDO_NEXT_VOIDED if voided else costs.REDO_VOIDED, "redo-voided"
+                    yield step, costs.REDO_NEXT_VOIDED / others if voided else costs.REDO_VOIDED, "redo-voided"
                     voided = True
+                elif state in (State.UNDER, State.UNPROVEN) and self._redone_before(spot, visit, last, step):
+                    yield step, costs.REDO_ON, "redo"
                 elif state == State.UNDER:
                     yield step, later, "redo"
                 elif state == LOST:
@@ -354,6 +337,17 @@ class Routes:
             else:
                 here = before.again_now * before.redo if state == State.UNDER else _REDO_HERE[State(state)]
                 yield last, here, "redo"
+
+    def _redone_before(self, spot: Spot, visit: Visit, last: int | None, step: int) -> bool:
+        """Whether an earlier step of the stage was just pulled again, and this is the next that is not within."""
+        if last is None or not visit.first <= last < step or spot.states.find(0, last, step) >= 0:
+            return False
+        plain = spot.states.count(State.WITHIN, last, step) == step - last
+        return plain and spot.states.rfind(State.UNDER, visit.first, last) < 0 and self._gone_back(spot, visit, step)
+
+    def _gone_back(self, spot: Spot, visit: Visit, step: int) -> bool:
+        """Whether the stage was worked beyond a step already."""
+        return spot.states.count(0, step + 1, visit.end) < visit.end - step - 1 or step + 1 == visit.end
 
     def _behind_over(self, spot: Spot, chains: tuple[int, ...], step: int, last: int | None) -> Iterator[Way]:
         """A step that is over, and those at its place that were left for a decision."""

@@ -8,9 +8,10 @@ from math import exp, log
 from types import MappingProxyType
 
 from bridge.core import costs, judge
+from bridge.core.before import Bar, Before
 from bridge.core.intake import Pull
 from bridge.core.lanes import Lane
-from bridge.core.routes import Bar, Before, Routes
+from bridge.core.routes import Routes
 from bridge.core.spots import LOST, Spot, Spots, turned_of
 from bridge.core.states import State, after
 from specs.model import Do, Plan, Step
@@ -49,6 +50,7 @@ class Turn:
             costs.REDO_NOW if self.lane.unit in (None, unit) else costs.REDO_OTHER_SCALE,
             self.lane.lost(pull),
             self.lane.trust,
+            pull.late,
         )
         self._aims = known.aims
         self._fits: dict[tuple[str, Fraction | None], float] = {}
@@ -69,7 +71,7 @@ class Turn:
     def key(self, spot: Spot, index: int | None) -> int:
         """Fingerprint of the state that `led` gives."""
         if index is None:
-            return self.spots.gone_away(spot).key
+            return self._strayed(spot).key
         self._led = (spot, index, self._changes(spot, index))
         changes, turned = self._led[2]
         return self.spots.key(spot, changes, (self.pull.lane, index), turned)
@@ -77,10 +79,14 @@ class Turn:
     def led(self, spot: Spot, index: int | None, key: int) -> Spot:
         """The state of the job after it served that step."""
         if index is None:
-            return self.spots.gone_away(spot)
+            return self._strayed(spot)
         known = self._led is not None and self._led[0] is spot and self._led[1] == index
         changes, turned = self._led[2] if known and self._led is not None else self._changes(spot, index)
         return self.spots.led(spot, changes, (self.pull.lane, index), turned, key)
+
+    def _strayed(self, spot: Spot) -> Spot:
+        """The state after a pull of another job; what a person said of one says nothing of the next."""
+        return spot if self.pull.answer is not None else self.spots.gone_away(spot)
 
     def _astray(self, spot: Spot) -> float:
         """How likely it is that a pull is not for this job, before its value is looked at."""

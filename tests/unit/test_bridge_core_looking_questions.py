@@ -16,7 +16,7 @@ def question(job: Any) -> QuestionView | None:
 
 def test_no_question_is_put_while_the_next_pull_of_the_stage_may_settle_it(work: Start) -> None:
     job = work()
-    job.pulls(44, 20)
+    job.pulls(44, 18)
     assert job.rows[1].assignment == "asked"
     assert question(job) is None
     job.pulls(44)
