@@ -12,9 +12,11 @@ from bridge.core.breaks import breaks
 from bridge.core.intake import Fact, Pull
 from bridge.core.job import Job
 from bridge.core.ledger import Ledger, Row
+from bridge.core.states import State
 from specs import units
 from specs.model import Do, Step
 
+MANY_STRAYS = 5  # … and a third of all readings, before the sheet itself is doubted
 CLOSE = 2.5 * costs.SCATTER  # log ratio within which two torques count as the same pull
 
 
@@ -26,6 +28,10 @@ def reading_findings(job: Job, ledger: Ledger) -> Iterator[Finding]:
     yield from _technique(job)
     yield from _interruptions(job)
     assigned = Counter(row.assignment for _, row in job.rows.values())
+    pulls = sum(count for word, count in assigned.items() if word != "repeat of a transmission")
+    if assigned["stray"] >= MANY_STRAYS and 3 * assigned["stray"] >= pulls:
+        yield Finding("finding.mostly-strays", DECIDE, None, (str(assigned["stray"]), str(pulls)))
+    yield from _over_once(job, ledger)
     for word, code in (("repeat of a transmission", "finding.repeats"), ("stray", "finding.strays")):
         if assigned[word]:
             yield Finding(code, NOTE, None, (str(assigned[word]),))
@@ -83,6 +89,14 @@ def _other_scale(number: Decimal, target: Fraction, expected: str) -> str | None
         return None
     best = min((unit for unit in costs.SLIP_UNITS if unit != expected), key=off)
     return best if off(best) <= CLOSE else None
+
+
+def _over_once(job: Job, ledger: Ledger) -> Iterator[Finding]:
+    """One note a step that was over, was loosened and is not over any more: what was overstretched stays so."""
+    over = {row.step for _, row in job.rows.values() if row.verdict == "over" and row.step is not None}
+    for step in job.plan.steps:
+        if step.id in over and ledger.states[step.index] is not State.OVER:
+            yield Finding("finding.over-once", NOTE, step.id)
 
 
 def _times(ratio: Fraction) -> str:

@@ -40,6 +40,8 @@ def _state(ledger: Ledger, step: Step, asked: set[str | None]) -> Iterator[Findi
     state = ledger.states[step.index]
     if state is State.NEVER:
         yield _never(ledger, step, asked)
+    elif state is State.UNDER and (step.stage.do is not Do.TORQUE or step.stage.on_under != "pull on"):
+        yield Finding("finding.last-under-ask", STOPS, step.id)
     elif state in CODE:
         yield Finding(CODE[state], STOPS, step.id)
     elif state in (State.OVER, State.UNPROVEN) and step.index not in ledger.accepted:

@@ -1,0 +1,46 @@
+"""Findings that speak of readings as a whole, and of what a step went through."""
+
+from collections.abc import Callable
+from typing import Any
+
+from bridge.audit.findings import findings
+
+Start = Callable[..., Any]
+Parts = tuple[Callable[..., str], Callable[..., str]]
+
+
+def codes(job: Any) -> set[tuple[str, str | None]]:
+    return {(finding.code, finding.step) for finding in findings(job.job)}
+
+
+def test_a_capture_of_strays_doubts_the_sheet(work: Start) -> None:
+    job = work()
+    job.pulls(130, 128, 131, 127, 129, 132)
+    job.end()
+    assert ("finding.mostly-strays", None) in codes(job)
+
+
+def test_a_few_strays_do_not(work: Start) -> None:
+    job = work()
+    job.pulls(44, 44, 44, 44, 130)
+    job.end()
+    assert ("finding.mostly-strays", None) not in codes(job)
+
+
+def test_an_over_that_was_redone_is_not_forgotten(work: Start) -> None:
+    job = work()
+    job.pulls(44, 52)
+    job.say("loosened", "A.2")
+    job.pulls(44, 44, 44)
+    job.end()
+    assert ("finding.over-once", "A1/A.2") in codes(job)
+    assert not [code for code, _ in codes(job) if code == "finding.over"]
+
+
+def test_an_under_that_must_not_be_pulled_on_says_so(work: Start, parts: Parts) -> None:
+    group, torque = parts
+    for extra, code in (('on_under = "ask"', "finding.last-under-ask"), ("", "finding.last-under")):
+        job = work(group("C", "W1", 2) + torque("C1", "C", "60 ft·lb", extra=extra))
+        job.pulls(60, 50)
+        job.end()
+        assert (code, "C1/C.2") in codes(job)
