@@ -250,6 +250,8 @@ class Routes:
             prior *= self.openings.ready(spot, visit, before.job_gap_s, late=before.late)
             if place == base and overtaken:
                 prior *= costs.OVERTAKEN
+            if place == base and before.lost:
+                prior *= 1 - before.trust * (1 - costs.lost_share(before.lost, 0))
             yield from self._in_visit(spot, visit, prior, why, last)
         if before.lost:
             yield from self._past_lost(spot, visits[base:], before, last)
