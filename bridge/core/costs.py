@@ -115,7 +115,7 @@ STRAY_SPREAD = 6.0  # a stray lies anywhere within e±3
 ASK_BELOW = 0.9  # confidence under which the tool asks
 KEEP = 1e-5  # relative weight under which a hypothesis is dropped
 STEADY = 2e-3  # change of a hypothesis' share that says nothing new of what came before
-WIDTH = 24  # most hypotheses kept
+WIDTH = 48  # most hypotheses kept
 CROWDED = 0.05  # share dropped for want of room that counts as doubt
 WIDTH_SHARED = 120  # … where several people work on like assemblies: each of them may be at any
 

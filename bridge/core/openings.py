@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from bridge.core import costs
-from bridge.core.spots import Spot, Spots
+from bridge.core.spots import LOST, Spot, Spots
 from bridge.core.states import State
 from specs.model import Do, Plan, Visit
 
@@ -126,7 +126,9 @@ class Openings:
         if self.untouched(spot, before):
             return 0.0
         said = sum(index in spot.still for index in range(before.first, before.end)) if spot.still else 0
-        if said == before.end - before.first:
+        served = before.end - before.first
+        served -= sum(spot.states.count(state, before.first, before.end) for state in (State.NEVER, LOST))
+        if said and said >= served:  # of a position that was left or not heard nobody can say that it is still
             return 0.0
         return costs.ROUND_MOVED if said else costs.FURTHER_ROUND
 
