@@ -8,6 +8,7 @@ from bridge.audit.findings_steps import class_of, duration
 from bridge.core.intake import Pull
 from bridge.core.job import Job
 from bridge.core.ledger import Ledger
+from specs.model import AssemblyOrder
 
 REST_S = 600  # longer inside a stage is an interruption; a choice of ours
 LATER_EVIDENCE = ("late", "typed", "witnessed")
@@ -25,6 +26,7 @@ def people_findings(job: Job, ledger: Ledger) -> Iterator[Finding]:
     for person, disposed in job.decisions:
         args = (disposed.choice, person or "", disposed.authority, disposed.reason)
         yield Finding("finding.disposition", NOTE, disposed.step if disposed.step in job.plan.by_id else None, args)
+    yield from _assumed(job)
     yield from _rests(job)
     for resumed in job.resumed:
         yield Finding("finding.resumed", NOTE, None, (duration(resumed.gap_s),))
@@ -34,6 +36,21 @@ def people_findings(job: Job, ledger: Ledger) -> Iterator[Finding]:
             yield Finding(f"finding.evidence-{word}", NOTE, None, (str(evidence[word]),))
     if job.started.origin == "live" and not job.signed:
         yield Finding("finding.not-signed", NOTE)
+
+
+def _assumed(job: Job) -> Iterator[Finding]:
+    """Wrenches of one role whose first assembly the sheet leaves open, and nobody named."""
+    if job.plan.sheet.assembly_order is not AssemblyOrder.ANY:
+        return
+    shared = {lane for lanes in job.shared.values() for lane in lanes}
+    for _, (_, row) in sorted(job.rows.items()):
+        lane = job.intake.readings[row.n].lane
+        if row.step is None or lane not in shared:
+            continue
+        shared.discard(lane)
+        step = job.plan.step(row.step)
+        if row.position_by != "person":
+            yield Finding("finding.assembly-assumed", NOTE, step.id, (lane, job.plan.visits[step.visit].assembly or ""))
 
 
 def _rests(job: Job) -> Iterator[Finding]:

@@ -9,12 +9,13 @@ Inputs that change later (an answer, a re-hit of an earlier pull, a unit proven 
 on: live work and a whole replay therefore end in the same result.
 """
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import exp, log
 from types import MappingProxyType
 
 from bridge.core import costs, measured
+from bridge.core.crews import ALONE, Shared
 from bridge.core.intake import Fact, Input, Pull
 from bridge.core.lattice import Lattice, Node
 from bridge.core.routes import Routes
@@ -39,10 +40,10 @@ class Choice:
 class Alignment:
     """Aligns inputs to the steps of a plan; `choices` stands beside the inputs, None for facts.
 
-    `shared` are the roles that more than one wrench serves: more than one person may be at work.
+    `shared` are the roles that more than one wrench serves, with their lanes: more than one person may be at work.
     """
 
-    def __init__(self, plan: Plan, shared: Collection[str] = ()) -> None:
+    def __init__(self, plan: Plan, shared: Shared = ALONE) -> None:
         self.plan = plan
         self.spots = Spots(plan)
         self.routes = Routes(plan, self.spots, shared)

@@ -20,6 +20,7 @@ class Before:
     again_now: float  # share of unders that are tried again at once
     lost: int  # numbers missing in the counter
     trust: float  # how far that is believed
+    named: str | None = None  # place that a person spoke of straight after it
     late: bool = False  # from a memory download: another wrench's may come later still
 
     @property

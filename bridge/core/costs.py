@@ -20,8 +20,10 @@ from specs.model import Do, Step
 
 # --- where the next pull goes, given where the last one of this wrench was
 FOLLOW = 0.96  # the next step of the order: people follow the sheet nearly always
-BACK = 0.02  # a step left out earlier and noticed later
-UNFINISHED = 0.1  # nothing more comes, and the stage at hand is not finished
+BACK = 0.006  # a step left out earlier and noticed later
+BACK_FURTHER = 0.4  # … and for each stage that it lies further back
+UNFINISHED = 0.02  # nothing more comes, and the stage at hand is not finished
+TO_COME = 0.1  # … or the stages after it are not begun
 LEFT_HERE = 0.002  # the next position left out, where the value tells positions apart
 BACK_FOR_STAGE = 0.001  # back to a stage that was passed over whole
 BACK_FOR_ROUND = 0.001  # back to a further round of a loop that was left behind
@@ -37,6 +39,7 @@ HELD_AGAIN = 0.97  # … as it was with the last such position
 HELD_LATER = 0.0002  # … when it was left first
 NOT_READY = 0.05  # a stage whose turn has not come: another wrench's stage before it is not begun
 WAIT_EARLY = 0.01  # … or a wait before it is not over
+WAIT_KEPT = 5.0  # … or it is, and was waited for: such a pause speaks for it
 OTHER_NEXT = 0.01  # with this assembly done and any order of them allowed: another one than the next of the list
 SWITCH = 0.0005  # to another assembly before this one is done
 SECOND_PERSON = 0.9  # first pull of a second wrench of one role: another person, in the next assembly that is untouched
@@ -44,7 +47,7 @@ SECOND_ELSEWHERE = 0.01  # … in an assembly further on; as likely as that wher
 SECOND_JOINS = 0.3  # … or at the stage where the first is at work
 OTHER_ROLE = 0.0002  # a wrench used on the other wrench's group
 OTHER_ROLE_ON = 0.7  # … and still in hand for the next pull
-REDO_NOW = 0.85  # straight after an under, the same place again: the screen asks for it
+REDO_NOW = 0.93  # straight after an under, the same place again: the screen asks for it
 REDO_OTHER_SCALE = 0.1  # … where the wrench shows another unit: its number was reached, and seems right
 REDO_UNPROVEN = 0.01  # the same for a pull whose unit is unproven: nobody at the bench need know of it
 REDO_LATER = 0.002  # an under or voided step taken up while its stage goes on
@@ -66,6 +69,7 @@ STRAY_EARLY = 0.2  # the counter says that it was pulled before the first that w
 FURTHER_ROUND = 0.6  # a loop goes into another round while something moved or nobody said
 ROUND_MOVED = 0.95  # … where somebody says of each position whether it moved, and not all were still
 FELT_ELSEWHERE = 0.03  # "moved" or "still" is said of another place than the one just pulled
+NAMED_ELSEWHERE = 0.05  # the place of which it is said straight after a pull was pulled, against the sheet's order
 FELT_OUTSIDE = 0.1  # … or of a stage that is no loop
 NOTHING_TO_REDO = 1e-6  # a person speaks of a redo and this hypothesis has nothing that was pulled
 SAID_OF_NOTHING = 0.01  # a person loosens what this hypothesis says was never pulled
@@ -100,6 +104,11 @@ LOST_ELSE = 0.05  # share of gaps that say nothing of the steps between
 SCATTER = 0.04  # hand and wrench together, one standard deviation
 OUTLIER = 0.015  # stopped early, overshot, slipped
 OUTLIER_SCATTER = 0.25
+ONCE_MORE, ONCE_MORE_SCATTER = 0.005, 0.02  # a further click on a tight fastener, against the pull before
+ONCE_MORE_PLAIN = 0.1  # share of further pulls that say nothing of the pull before: it was let go in between
+STROKE = 0.015  # in a memory download, where no clock binds them: strokes of a ratchet, peaks of a rocking wrench
+STROKE_RANGE = 1.1  # … lie anywhere from a third of the target up, as a log ratio
+STROKE_ON = 0.4  # … and after one of them comes another, higher one
 TURN_SCATTER = 0.12  # least scatter of the torque where a turn ends: friction, not the hand
 NO_ANGLE = 0.02  # a turn whose message has no angle, or an angle from a wrench that sends none with plain pulls
 ANGLE_SENT = 0.5  # a plain pull of a wrench that may send angles with every pull
@@ -110,6 +119,7 @@ TURN_RISE, TURN_RISE_SCATTER = 2.0, 0.5  # final torque against the snug where t
 MISREAD = 0.3  # a wrench set to another unit than it should be: the number is right, the scale is not
 COPIED = 0.01  # the sheet's own number pulled on a wrench that shows another unit
 STRAY_SPREAD = 6.0  # a stray lies anywhere within e±3
+STRAY_LIKE, STRAY_LIKE_SCATTER = 0.5, 0.05  # … one straight after another has often the same target as that
 
 # --- what is asked and what is dropped
 ASK_BELOW = 0.9  # confidence under which the tool asks
@@ -128,9 +138,11 @@ PEAK = 1 / (SCATTER * _ROOT) + 0.1  # no likelihood is higher
 PEAK_TURN = PEAK / (TURN_SPREAD * _ROOT)  # … of a pull with an angle
 
 
-def stray(degrees: float | None, sends: bool | None) -> float:
-    """Likelihood of a pull that is for nothing: any value, any angle."""
+def stray(degrees: float | None, sends: bool | None, rise: float | None = None) -> float:
+    """Likelihood of a pull that is for nothing: any value, any angle; `rise`: log ratio to the stray just before."""
     weight = 1 / STRAY_SPREAD
+    if rise is not None:
+        weight = STRAY_LIKE * _normal(rise, STRAY_LIKE_SCATTER) + (1 - STRAY_LIKE) * weight
     if degrees is None:
         return weight
     return weight * (NO_ANGLE if sends is False else ANGLE_SENT) * ANGLE_WIDE
@@ -284,6 +296,27 @@ def fit(aim: Aim, x: float, shown: str, rounding: float = 0.0) -> float:
     for share, log_ratio in slips:
         density += share * _normal(ratio - log_ratio, scatter)
     return density
+
+
+def fit_stroke(aim: Aim, x: float) -> float:
+    """Likelihood density of a stroke that ends short of its target."""
+    return 1 / STROKE_RANGE if aim.middle is not None and -STROKE_RANGE < x - aim.middle < 0.0 else 0.0
+
+
+def fit_next_stroke(aim: Aim, x: float, before: float) -> float:
+    """Likelihood density of a further stroke that ends short of its target too, but higher than the one before."""
+    if aim.middle is None or not before <= x < aim.middle:
+        return 0.0
+    return 1 / max(aim.middle - before, SCATTER)
+
+
+def fit_once_more(plain: float, rise: float, rounding: float) -> float:
+    """Likelihood density of a further pull on a tight fastener, `rise` (log ratio) above the pull before.
+
+    `plain` is the density that says nothing of the pull before, `rounding` one standard deviation of each display.
+    """
+    scatter = sqrt(ONCE_MORE_SCATTER**2 + 2 * rounding**2)
+    return ONCE_MORE_PLAIN * plain + (1 - ONCE_MORE_PLAIN) * _normal(rise - ONCE_MORE, scatter)
 
 
 def fit_without_unit(aim: Aim, number: float, rounding: float = 0.0) -> float:

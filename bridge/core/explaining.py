@@ -11,6 +11,7 @@ from math import exp, log
 
 from bridge.core import costs
 from bridge.core.align import Alignment
+from bridge.core.crews import ALONE, Shared
 from bridge.core.intake import Input, Pull
 from bridge.core.spots import Spot, turned_of
 from bridge.core.turn import Turn
@@ -54,7 +55,7 @@ class Explanation:
         return 0.0 if self.other is None or self.other.share <= 0.0 else self.best.share / self.other.share
 
 
-def explain(plan: Plan, inputs: Sequence[Input], place: int, shared: Sequence[str] = ()) -> Explanation | None:
+def explain(plan: Plan, inputs: Sequence[Input], place: int, shared: Shared = ALONE) -> Explanation | None:
     """Why the pull at `place` among the inputs is where it is, after all of them; None where no pull is there."""
     item = inputs[place]
     if not isinstance(item, Pull):

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
+from math import log
 
 from bridge.core.events import (
     Binding,
@@ -32,6 +33,7 @@ from bridge.core.resolve import DisplayProof, resolve, token_unit
 from specs import units
 
 PULL_GAP_S = Decimal(3)
+FELT = frozenset({"moved", "still"})
 ANSWERS = frozenset({"step", "stray", "redo"})
 
 
@@ -47,6 +49,11 @@ class Peak:
     angle: Fraction | None
     counter: int | None
     flags: tuple[str, ...]
+
+    @property
+    def log_nm(self) -> float | None:
+        """Log of the torque in N·m; None where it is not proven or 0."""
+        return None if self.nm is None or self.nm <= 0 else log(self.nm)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +77,7 @@ class Pull:
     first: bool = False  # … and the oldest of it
     early: bool = False  # … and pulled before the first that was heard, by its counter
     answer: Answer | None = None
+    named: str | None = None  # place of which a person said straight after it whether it moved
 
     @property
     def n(self) -> int:
@@ -283,7 +291,17 @@ class Intake:
             return self._answer(said, person)
         if said.word == "display":
             return self._read_back(said, person)
-        return self._add(Fact(said.t, said.word, said.about, said.value, person, said.lane))
+        first = self._name(said.about) if said.word in FELT else len(self.inputs)
+        return min(first, self._add(Fact(said.t, said.word, said.about, said.value, person, said.lane)))
+
+    def _name(self, place: str | None) -> int:
+        """Note on the pull just made what place a person speaks of; its index, or the number of inputs."""
+        at = len(self.inputs) - 1
+        pull = self.inputs[at] if self.inputs else None
+        if not isinstance(pull, Pull):
+            return len(self.inputs)
+        self.inputs[at] = replace(pull, named=place)
+        return at
 
     def _answer(self, said: Said, person: str | None) -> int:
         n = self._last if said.reading is None else said.reading

@@ -5,7 +5,6 @@ new inputs, aligns the whole job so far and answers with the events to record: t
 assignment is new or changed, an `Assigned` that points back at the one it supersedes.
 """
 
-from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -63,9 +62,12 @@ class Job:
         self.resumed: list[JobResumed] = []
         self.now = started.t
         self.questions: dict[int, int] = {}  # first reading of an asked pull -> number of its question
-        roles = Counter(binding.role for binding in started.bindings)
-        self._shared = [role for role, count in roles.items() if count > 1]
-        self._alignment = Alignment(plan, self._shared)
+        lanes: dict[str, list[str]] = {}
+        for binding in started.bindings:
+            lanes.setdefault(binding.role, []).append(binding.lane)
+        # roles that several wrenches serve, with their lanes as they were bound
+        self.shared = {role: tuple(found) for role, found in lanes.items() if len(found) > 1}
+        self._alignment = Alignment(plan, self.shared)
         self._changed_from = 0
         self._ledger: Ledger | None = None
         self._booked: list[Choice | None] = []
@@ -218,7 +220,7 @@ class Job:
     def explain(self, n: int) -> Explanation | None:
         """Why reading `n` is where it is, by all that is known now; None for a repeat, a reject or no reading."""
         place = None if n in self.intake.repeats else self.intake.place_of(n)
-        return None if place is None else explain(self.plan, self.intake.inputs, place, self._shared)
+        return None if place is None else explain(self.plan, self.intake.inputs, place, self.shared)
 
     @property
     def ledger(self) -> Ledger:

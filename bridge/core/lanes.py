@@ -31,6 +31,7 @@ class Lane:
     broken: int = 0
     unit: str | None = None  # that the last pull came in
     plain: int = 0  # pulls that came without an angle
+    x: float | None = None  # log torque (N·m) of the last pull, None where its unit is not proven
 
     @property
     def sends_angle(self) -> bool | None:
@@ -69,7 +70,8 @@ class Lane:
             off = min(max(log(gap) - middle, -most), most)  # an interruption says nothing of the pace
             lane = replace(lane, pauses=self.pauses + 1, mean=self.mean + middle + off, spread=self.spread + off * off)
         plain = lane.plain + all(peak.angle is None for peak in pull.peaks)
-        return replace(lane, t=None if pull.late else pull.peaks[-1].t, plain=plain, unit=pull.top.unit)
+        t = None if pull.late else pull.peaks[-1].t
+        return replace(lane, t=t, plain=plain, unit=pull.top.unit, x=pull.top.log_nm)
 
     def _counted(self, counters: Sequence[int | None]) -> "Lane":
         lane = self

@@ -195,7 +195,7 @@ class Ledger(Progress):
     def _position_by(self, pull: Pull, choice: Choice, step: Step | None) -> str | None:
         if step is None:
             return None
-        if pull.answer is not None:
+        if pull.answer is not None or (pull.named is not None and pull.named == step.place):
             return "person"
         visit = self.plan.visits[step.visit]
         alone = visit.end - visit.first == 1 and choice.confidence > 0.999

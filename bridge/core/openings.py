@@ -83,6 +83,15 @@ class Openings:
             earlier = self._earlier[earlier]
         return earlier is not None and spot.states[earlier] == State.OVER
 
+    def held_last(self, spot: Spot, last: int | None) -> int:
+        """The position that an over holds where the stage at hand has no other left after the last; -1 for none."""
+        if last is None or not spot.overs:
+            return -1
+        visit = self.plan.visits[self.plan.steps[last].visit]
+        if self.free(spot, visit.first, visit.end) >= 0:
+            return -1
+        return spot.states.find(State.NEVER, last, visit.end)
+
     def pulls_held(self, spot: Spot, visit: Visit) -> float:
         """Whether a position held by an over is pulled all the same: as the last one, here or a stage before."""
         chain = self.spots.chain_of[visit.index]
@@ -133,23 +142,28 @@ class Openings:
         return costs.ROUND_MOVED if said else costs.FURTHER_ROUND
 
     def ready(self, spot: Spot, visit: Visit, job_gap_s: float, *, late: bool = False) -> float:
-        """Less than 1 where what stands before an untouched visit is not done: another wrench's stage, or a wait."""
+        """Less than 1 where what stands before an untouched visit is not done: another wrench's stage, or a wait.
+
+        More than 1 where a wait before it was kept.
+        """
         index, at = visit.index, visit.before
         if at is None or visit.optional or not self.untouched(spot, visit):
             return 1.0
+        kept = 1.0
         while at is not None:
             other = self.plan.visits[at]
             at = other.before
             if other.stage.do is Do.WAIT:
                 if job_gap_s < float(other.stage.wait_s or 0) or not self.ended(spot, at):
                     return costs.WAIT_EARLY
+                kept = costs.WAIT_KEPT
                 continue
             if other.index not in self.spots.chain_of or self.chance(spot, other) < 1.0:
                 continue
             if self.spots.chain_of[other.index] == self.spots.chain_of[index]:
-                return 1.0
-            return costs.NOT_READY if self.untouched(spot, other) and not late else 1.0
-        return 1.0
+                return kept
+            return costs.NOT_READY if self.untouched(spot, other) and not late else kept
+        return kept
 
     def ended(self, spot: Spot, at: int | None) -> bool:
         """Whether nothing of a visit waits any more."""

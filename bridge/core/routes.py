@@ -5,12 +5,14 @@ position is tried, and the last step of the stage stays due (a finding says so).
 something tells: a counter with numbers missing, or targets that differ (measured drag).
 """
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 
 from bridge.core import costs
 from bridge.core.before import Bar, Before, Way
+from bridge.core.crews import ALONE, Crews, Shared
 from bridge.core.openings import Openings
-from bridge.core.spots import LOST, Spot, Spots, last_of
+from bridge.core.returns import Returns
+from bridge.core.spots import Spot, Spots, last_of
 from bridge.core.states import State
 from specs.model import AssemblyOrder, Do, Plan, Visit
 
@@ -20,11 +22,12 @@ FAR = 4  # visits looked ahead that nothing leads to
 class Routes:
     """Candidate steps of a plan."""
 
-    def __init__(self, plan: Plan, spots: Spots, shared: Collection[str] = ()) -> None:
+    def __init__(self, plan: Plan, spots: Spots, shared: Shared = ALONE) -> None:
         self.plan = plan
-        self._shared = frozenset(shared)  # roles with more than one wrench in this job
         self.spots = spots
         self.openings = Openings(plan, spots)
+        self.returns = Returns(plan, spots, self.openings)
+        self.crews = Crews(plan, spots, shared)
         self._any = plan.sheet.assembly_order is AssemblyOrder.ANY
         self._loosen: dict[str, tuple[Visit, ...]] = {
             role: tuple(v for v in plan.visits if v.stage.do is Do.LOOSEN and self._role(v) == role)
@@ -33,7 +36,7 @@ class Routes:
 
     def straight(self, spot: Spot, before: Before, bar: Bar) -> int:
         """The next step of the stage at hand where nothing else is above the bar; -1 where something else may be."""
-        if spot.odd or before.lost or bar.least <= before.rare:
+        if spot.odd or before.lost or before.named or bar.least <= before.rare:
             return -1
         last = last_of(spot, before.lane)
         visit = None if last is None else self.plan.visits[self.plan.steps[last].visit]
@@ -73,7 +76,9 @@ class Routes:
             chains = self.spots.of_role[role]
             if bar.least <= share:
                 scaled = Bar(bar.least / share)
-                for step, prior, why in self._again(spot, chains, before, last if chain in chains else None, scaled):
+                for step, prior, why in self.returns.ways(
+                    spot, chains, before, last if chain in chains else None, scaled
+                ):
                     yield step, prior * share, why if role == before.role else "other-role"
 
     def _shares(self, spot: Spot, before: Before) -> list[tuple[str, float]]:
@@ -95,10 +100,13 @@ class Routes:
         return None
 
     def finished(self, spot: Spot) -> float:
-        """How likely somebody stops here for good: people finish the stage that they are at."""
+        """How likely somebody stops here for good: people finish the stage that they are at, and the job."""
         for chain, top in enumerate(spot.tops):
             if top >= 0 and self.openings.waiting(spot, self.plan.visits[self.spots.chains[chain][top]]):
                 return costs.UNFINISHED
+        for chain, top in enumerate(spot.tops):
+            if any(not self.plan.visits[index].optional for index in self.spots.chains[chain][top + 1 :]):
+                return costs.TO_COME
         return 1.0
 
     def passed(self, spot: Spot, before: Before, step: int) -> list[int]:
@@ -127,14 +135,19 @@ class Routes:
         held = 1 - before.again_now if last is not None and spot.states[last] == State.UNDER else 1.0
         if spot.odd and self._voided(spot, chains):
             held = min(held, 1 - costs.REDO_VOIDED)
+        visits = self.plan.steps
+        stays = self.openings.held_last(spot, last) if own else -1
+        if stays >= 0:  # the screen says to leave it
+            pulled = self.openings.pulls_held(spot, self.plan.visits[visits[stays].visit])
+            yield stays, costs.FOLLOW * held * pulled, "held"
+            held *= 1 - pulled
         home, base = self._home(spot, chains, here if own else None)
         if home is None:
             return
         change = held * before.change
-        visits = self.plan.steps
         joins = 1.0
-        if len(chains) > 1 and self._second(spot, chains, last):
-            joins = costs.SECOND_PERSON if spot.tops[home] < 0 else costs.SECOND_JOINS
+        if len(chains) > 1 and self.crews.second(spot, chains, before.lane, last):
+            joins = self.crews.beginning(spot, chains, before.lane, home)
         for step, prior, why in self._along(spot, home, base, before, last, bar):
             yield step, prior * joins * (change if here is not None and visits[step].visit != here else held), why
         if len(chains) > 1:
@@ -148,22 +161,6 @@ class Routes:
                 return True
         return False
 
-    # --- onward
-
-    def _second(self, spot: Spot, chains: tuple[int, ...], last: int | None) -> bool:
-        """Whether this wrench begins while another of its role is at work, or may be where any order is allowed."""
-        if last is not None:
-            return False
-        if self._any and any(self.spots.of_role[role] == chains for role in self._shared):
-            return True
-        return any(self.spots.chain_of.get(self.plan.steps[step].visit) in chains for _, step in spot.last)
-
-    def _beginning(self, spot: Spot, chain: int, *, untouched: bool) -> float:
-        if untouched:
-            return costs.SECOND_PERSON if self._any else costs.SECOND_ELSEWHERE
-        at_work = any(self.spots.chain_of.get(self.plan.steps[step].visit) == chain for _, step in spot.last)
-        return costs.SECOND_JOINS if at_work else costs.SECOND_ELSEWHERE
-
     def _elsewhere(
         self,
         spot: Spot,
@@ -174,7 +171,7 @@ class Routes:
         here: int | None,
         last: int | None,
     ) -> Iterator[Way]:
-        second = self._second(spot, chains, last)
+        second = self.crews.second(spot, chains, before.lane, last)
         complete = here is not None and self.spots.chain_of[here] != home  # the assembly at hand is done
         left = self.openings.leaving(spot, home, base)
         done = self.openings.all_optional(spot, home)
@@ -185,7 +182,7 @@ class Routes:
                 continue
             untouched = spot.tops[chain] < 0
             if second:
-                prior = self._beginning(spot, chain, untouched=untouched)
+                prior = self.crews.beginning(spot, chains, before.lane, chain)
             elif done > 0.0 and untouched:
                 prior = costs.FOLLOW * done
                 done *= costs.OTHER_NEXT
@@ -220,7 +217,9 @@ class Routes:
         for place in self.openings.unserved(spot, chain):
             visit = self.plan.visits[visits[place]]
             if place < base:
-                prior = costs.BACK_FOR_ROUND if visit.optional else costs.BACK
+                prior = (
+                    costs.BACK_FOR_ROUND if visit.optional else costs.BACK * costs.BACK_FURTHER ** (base - place - 1)
+                )
                 if self.openings.untouched(spot, visit):
                     prior = min(prior, costs.BACK_FOR_STAGE)
                 yield self.openings.free(spot, visit.first, visit.end), prior, "went-back"
@@ -252,16 +251,22 @@ class Routes:
                 prior *= costs.OVERTAKEN
             if place == base and before.lost:
                 prior *= 1 - before.trust * (1 - costs.lost_share(before.lost, 0))
-            yield from self._in_visit(spot, visit, prior, why, last)
+            yield from self._in_visit(spot, visit, prior, why, before, last)
         if before.lost:
             yield from self._past_lost(spot, visits[base:], before, last)
 
-    def _in_visit(self, spot: Spot, visit: Visit, prior: float, why: str, last: int | None) -> Iterator[Way]:
+    def _in_visit(
+        self, spot: Spot, visit: Visit, prior: float, why: str, before: Before, last: int | None
+    ) -> Iterator[Way]:
         start = visit.first
-        if last is not None and visit.first <= last < visit.end:
-            before, later = self.openings.free(spot, visit.first, last), self.openings.free(spot, last, visit.end)
-            if before >= 0 and later >= 0:  # a position before the last was named or left: either is next
-                yield before, prior * costs.BACK_IN_STAGE, "went-back"
+        named = -1 if before.named is None else self._step_at(visit, before.named)
+        if named >= 0 and spot.states[named] == State.NEVER:
+            free = visit.stage.any_order or self.crews.share(self.spots.of_role[before.role])
+            yield named, prior * (1.0 if free else costs.NAMED_ELSEWHERE), "named"
+        if last is not None and visit.first <= last < visit.end and not visit.stage.any_order:
+            earlier, later = self.openings.free(spot, visit.first, last), self.openings.free(spot, last, visit.end)
+            if earlier >= 0 and later >= 0:  # a position before the last was named or left: either is next
+                yield earlier, prior * costs.BACK_IN_STAGE, "went-back"
                 prior *= 1 - costs.BACK_IN_STAGE
             if later >= 0:
                 start = last
@@ -278,6 +283,11 @@ class Routes:
             for index in range(step + 1, visit.end):
                 if spot.states[index] == State.NEVER:
                     yield index, prior * costs.LEFT_HERE, "left-out"
+
+    def _step_at(self, visit: Visit, place: str) -> int:
+        """The step of a visit at a place; -1 for none."""
+        here = (step for step in self.plan.at_place.get(place, ()) if self.plan.steps[step].visit == visit.index)
+        return next(here, -1)
 
     def _past_lost(self, spot: Spot, visits: tuple[int, ...], before: Before, last: int | None) -> Iterator[Way]:
         """Steps so far on as messages are missing: those between were pulled, nobody heard of it."""
@@ -296,84 +306,3 @@ class Routes:
                 ahead += 1
                 if ahead > before.lost:
                     return
-
-    # --- again
-
-    def _again(self, spot: Spot, chains: tuple[int, ...], before: Before, last: int | None, bar: Bar) -> Iterator[Way]:
-        voided = False
-        states = spot.states
-        others = max(states.count(State.VOIDED) - 1, 1) if spot.odd else 1
-        for index in spot.watch if spot.odd else ():
-            visit = self.plan.visits[index]
-            never = states.count(State.NEVER, visit.first, visit.end)
-            plain = never + states.count(State.WITHIN, visit.first, visit.end) == visit.end - visit.first
-            if plain and (not never or self.openings.waiting(spot, visit) == never):
-                continue
-            if self.spots.chain_of[index] not in chains:
-                continue
-            later = costs.REDO_LATER if never else costs.REDO_AT_END
-            for step in range(visit.first, visit.end):
-                state = states[step]
-                if step == last or state == State.WITHIN:
-                    continue
-                if state == State.VOIDED:
-                    yield step, costs.REDO_NEXT_VOIDED / others if voided else costs.REDO_VOIDED, "redo-voided"
-                    voided = True
-                elif state in (State.UNDER, State.UNPROVEN) and self._redone_before(spot, visit, last, step):
-                    yield step, costs.REDO_ON, "redo"
-                elif state == State.UNDER:
-                    yield step, later, "redo"
-                elif state == LOST:
-                    yield step, later * costs.REDO_LOST, "redo"
-                elif state == State.UNPROVEN:
-                    yield step, min(later, costs.REDO_UNPROVEN), "redo"
-        for step in spot.overs if bar.least <= costs.HELD_LATER else ():
-            yield from self._behind_over(spot, chains, step, last)
-        if bar.least <= costs.AGAIN_OLD:
-            for chain in chains:
-                yield from self._once_more(spot, chain, last)
-        if last is not None:
-            state = states[last]
-            if state == State.WITHIN:
-                yield last, costs.AGAIN * before.again, "once-more"
-            else:
-                here = before.again_now * before.redo if state == State.UNDER else _REDO_HERE[State(state)]
-                yield last, here, "redo"
-
-    def _redone_before(self, spot: Spot, visit: Visit, last: int | None, step: int) -> bool:
-        """Whether an earlier step of the stage was just pulled again, and this is the next that is not within."""
-        if last is None or not visit.first <= last < step or spot.states.find(0, last, step) >= 0:
-            return False
-        plain = spot.states.count(State.WITHIN, last, step) == step - last
-        return plain and spot.states.rfind(State.UNDER, visit.first, last) < 0 and self._gone_back(spot, visit, step)
-
-    def _gone_back(self, spot: Spot, visit: Visit, step: int) -> bool:
-        """Whether the stage was worked beyond a step already."""
-        return spot.states.count(0, step + 1, visit.end) < visit.end - step - 1 or step + 1 == visit.end
-
-    def _behind_over(self, spot: Spot, chains: tuple[int, ...], step: int, last: int | None) -> Iterator[Way]:
-        """A step that is over, and those at its place that were left for a decision."""
-        if self.spots.chain_of[self.plan.steps[step].visit] not in chains:
-            return
-        if step != last:
-            yield step, costs.REDO_OVER * costs.REDO_LATER, "redo"
-        for later in self.openings.held_by(spot, step):
-            yield later, costs.HELD_LATER, "held"
-
-    def _once_more(self, spot: Spot, chain: int, last: int | None) -> Iterator[Way]:
-        """The newest step within of the stages at hand: somebody checks it again."""
-        top = spot.tops[chain]
-        for place in range(max(top - FAR, 0), top + 1):
-            visit = self.plan.visits[self.spots.chains[chain][place]]
-            newest = spot.states.rfind(State.WITHIN, visit.first, visit.end)
-            if newest >= 0 and newest != last:
-                yield newest, costs.AGAIN_OLD, "once-more-old"
-
-
-_REDO_HERE = {
-    State.VOIDED: costs.REDO_NOW,
-    State.UNPROVEN: costs.REDO_UNPROVEN,
-    State.OVER: costs.REDO_OVER,
-    State.DONE: costs.REDO_OVER,
-    State.NEVER: 0.0,
-}

@@ -12,7 +12,7 @@ from bridge.core.before import Bar, Before
 from bridge.core.intake import Pull
 from bridge.core.lanes import Lane
 from bridge.core.routes import Routes
-from bridge.core.spots import LOST, Spot, Spots, turned_of
+from bridge.core.spots import LOST, Spot, Spots, last_of, turned_of
 from bridge.core.states import State, after
 from specs.model import Do, Plan, Step
 
@@ -50,6 +50,7 @@ class Turn:
             costs.REDO_NOW if self.lane.unit in (None, unit) else costs.REDO_OTHER_SCALE,
             self.lane.lost(pull),
             self.lane.trust,
+            pull.named,
             pull.late,
         )
         self._aims = known.aims
@@ -58,7 +59,7 @@ class Turn:
         self._led: tuple[Spot, int, Changes] | None = None  # what was asked last: `led` follows `key`
         self._redo = pull.answer is not None and pull.answer.word == "redo"
         top = pull.top
-        self._x = None if top.nm is None or top.nm <= 0 else log(top.nm)
+        self._x = top.log_nm
         self._rounding = costs.rounding(top.number)
         degrees = turn_total(None, pull)
         self._degrees = None if degrees is None else float(degrees)
@@ -103,7 +104,10 @@ class Turn:
             due = self.routes.loosen_due(spot, pull.role)
             return {None: 1.0} if due is None else {due: 0.99, None: 0.01}
         astray = self._astray(spot)
-        found: dict[int | None, float] = {None: costs.stray(self._degrees, self.lane.sends_angle) * astray}
+        rise = None
+        if spot.away and self._x is not None and self.lane.x is not None:
+            rise = self._x - self.lane.x
+        found: dict[int | None, float] = {None: costs.stray(self._degrees, self.lane.sends_angle, rise) * astray}
         if pull.top.number <= 0:
             return found
         peak = self.peak
@@ -120,8 +124,12 @@ class Turn:
             if weight > high and pull.answer is None:
                 high = weight
                 bar.least = max(bar.least, weight * costs.KEEP / peak)
+        last = None if spot.away else last_of(spot, self.pull.lane)
         for index, prior, _ in self.routes.again(spot, self.before, bar):
-            weight = prior * (1 - astray) * self.fit(steps[index], turned_of(spot, index))
+            fit = self.fit(steps[index], turned_of(spot, index))
+            if index == last:
+                fit = self._fit_again(steps[index], spot.states[index], fit)
+            weight = prior * (1 - astray) * fit
             if weight > found.get(index, 0.0):
                 found[index] = weight
         return found
@@ -175,9 +183,23 @@ class Turn:
                 found = costs.fit(aim, self._x, top.unit or "", self._rounding)
             else:
                 found = costs.fit_without_unit(aim, float(top.number), self._rounding)
+            if self.pull.late and self._x is not None and aim.turn is None:
+                found += costs.STROKE * costs.fit_stroke(aim, self._x)
             found *= costs.fit_angle(aim, self._degrees, self.lane.sends_angle)
             self._fits[key] = found
         return found
+
+    def _fit_again(self, step: Step, state: int, plain: float) -> float:
+        """The likelihood at the step that this wrench pulled last, as far as that pull tells of this one."""
+        if self._x is None or self.lane.x is None or step.stage.do is Do.ANGLE:
+            return plain
+        if state == State.WITHIN:
+            return costs.fit_once_more(plain, self._x - self.lane.x, self._rounding)
+        if state == State.UNDER and self.pull.late:
+            aim = self._aim(step, None if step.stage.add is None else self.drag(step))
+            stroke = costs.fit_next_stroke(aim, self._x, self.lane.x)
+            return (1 - costs.STROKE_ON) * plain + costs.STROKE_ON * stroke
+        return plain
 
     def _aim(self, step: Step, drag: Fraction | None) -> costs.Aim:
         key = (step.stage.id, self.pull.role, drag)

@@ -78,7 +78,7 @@ class Worker:
             draft.slips = (*draft.slips, *slips)
 
     def _judge_traces(self, visit: Visit, heard: Sequence[Pulled], own_order: bool) -> None:
-        if own_order:
+        if own_order and not (self.hand.person.says_moves and visit.stage.rounds is not None):
             self.blurred.add(visit.index)
             for draft in heard:
                 draft.traceless = True

@@ -10,7 +10,7 @@ import pytest
 from bridge.audit.explained import Explained, explained
 from bridge.cli.explain_drawing import FILLS, bar, draw_explained
 from bridge.cli.explain_wording import answer, odds, parts
-from bridge.core import routes
+from bridge.core import returns, routes
 from bridge.core.explaining import ANSWERED, STRAY, Account, Explanation
 from bridge.words import MissingWords, say
 
@@ -91,9 +91,10 @@ def test_odds_against_a_stray(case: tuple[Explained, Any]) -> None:
 
 
 def codes_of_ways() -> set[str]:
-    """Every code of a way that `routes` can give, out of its text: what is yielded third, and what `why` is set to."""
+    """Every code of a way, out of the text that gives it: what is yielded third, and what `why` is set to."""
     found = set()
-    for node in ast.walk(ast.parse(Path(routes.__file__).read_text(encoding="utf-8"))):
+    texts = [Path(module.__file__ or "").read_text(encoding="utf-8") for module in (routes, returns)]
+    for node in (node for text in texts for node in ast.walk(ast.parse(text))):
         if isinstance(node, ast.Yield) and isinstance(node.value, ast.Tuple):
             found |= {part.value for part in ast.walk(node.value) if isinstance(part, ast.Constant)}
         if isinstance(node, ast.Assign) and "why" in ast.unparse(node.targets[0]):

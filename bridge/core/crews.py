@@ -1,0 +1,48 @@
+"""Where a wrench begins while others of its role are at work, or are to be: two people on like assemblies."""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from bridge.core import costs
+from bridge.core.spots import Spot, Spots, last_of
+from specs.model import AssemblyOrder, Plan
+
+Shared = Mapping[str, tuple[str, ...]]  # roles that several wrenches serve, with their lanes as they were bound
+ALONE: Shared = MappingProxyType({})
+
+
+class Crews:
+    """Who may begin where. Where any order of the assemblies is allowed, that of the list and the header is assumed."""
+
+    def __init__(self, plan: Plan, spots: Spots, shared: Shared) -> None:
+        self.plan = plan
+        self.spots = spots
+        self._shared = {spots.of_role[role]: lanes for role, lanes in shared.items()}  # by the role's chains
+        self._any = plan.sheet.assembly_order is AssemblyOrder.ANY
+
+    def share(self, chains: tuple[int, ...]) -> bool:
+        """Whether several wrenches work on the chains of a role."""
+        return chains in self._shared
+
+    def second(self, spot: Spot, chains: tuple[int, ...], lane: str, last: int | None) -> bool:
+        """Whether this wrench begins while another of its role is at work, or is to be."""
+        return last is None and (self._to_come(spot, chains, lane) > 0 or bool(self._at_work(spot, chains)))
+
+    def _at_work(self, spot: Spot, chains: tuple[int, ...]) -> set[int]:
+        """Chains of a role that some wrench works on."""
+        return {self.spots.chain_of.get(self.plan.steps[step].visit, -1) for _, step in spot.last} & set(chains)
+
+    def _to_come(self, spot: Spot, chains: tuple[int, ...], lane: str) -> int:
+        """How many wrenches of the role were bound before this one and have not begun."""
+        lanes = self._shared.get(chains, ())
+        return sum(last_of(spot, other) is None for other in lanes[: lanes.index(lane)]) if lane in lanes else 0
+
+    def beginning(self, spot: Spot, chains: tuple[int, ...], lane: str, chain: int) -> float:
+        """Prior of a wrench beginning in a chain; where any order is allowed, that of the list and the header."""
+        if spot.tops[chain] >= 0:
+            return costs.SECOND_JOINS if chain in self._at_work(spot, chains) else costs.SECOND_ELSEWHERE
+        untouched = [other for other in chains if spot.tops[other] < 0]
+        waits = self._to_come(spot, chains, lane)
+        if self._any and chain == untouched[min(waits, len(untouched) - 1)]:
+            return costs.SECOND_PERSON
+        return costs.SECOND_JOINS if waits and chain == untouched[0] else costs.SECOND_ELSEWHERE
