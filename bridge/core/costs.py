@@ -22,6 +22,7 @@ from specs.model import Do, Step
 FOLLOW = 0.96  # the next step of the order: people follow the sheet nearly always
 BACK = 0.006  # a step left out earlier and noticed later
 BACK_FURTHER = 0.4  # … and for each stage that it lies further back
+BACK_AT_END = 0.3  # … or nothing else is left to do
 UNFINISHED = 0.02  # nothing more comes, and the stage at hand is not finished
 TO_COME = 0.1  # … or the stages after it are not begun
 LEFT_HERE = 0.002  # the next position left out, where the value tells positions apart
@@ -51,7 +52,7 @@ REDO_NOW = 0.93  # straight after an under, the same place again: the screen ask
 REDO_OTHER_SCALE = 0.1  # … where the wrench shows another unit: its number was reached, and seems right
 REDO_UNPROVEN = 0.01  # the same for a pull whose unit is unproven: nobody at the bench need know of it
 REDO_LATER = 0.002  # an under or voided step taken up while its stage goes on
-REDO_AT_END = 0.15  # … or when the rest of its stage is done
+REDO_AT_END = 0.3  # … or when the rest of its stage is done, before anything else
 REDO_ON = 0.5  # the next under of a stage, straight after the one before it was pulled again
 REDO_VOIDED = 0.97  # the first voided step: somebody said that it was loosened, and the screen asks for it
 REDO_NEXT_VOIDED = 0.015  # another voided step before the first
@@ -111,6 +112,7 @@ STROKE_RANGE = 1.1  # … lie anywhere from a third of the target up, as a log r
 STROKE_ON = 0.4  # … and after one of them comes another, higher one
 TURN_SCATTER = 0.12  # least scatter of the torque where a turn ends: friction, not the hand
 NO_ANGLE = 0.02  # a turn whose message has no angle, or an angle from a wrench that sends none with plain pulls
+NO_ANGLE_ONCE_SENT = 0.001  # … after the wrench has sent an angle in this job
 ANGLE_SENT = 0.5  # a plain pull of a wrench that may send angles with every pull
 ANGLE_WIDE = 1 / 360  # an angle that says nothing, per degree
 TURN_HIT = 0.7  # share of turns that end where they should, in one go
@@ -123,9 +125,9 @@ STRAY_LIKE, STRAY_LIKE_SCATTER = 0.5, 0.05  # … one straight after another has
 
 # --- what is asked and what is dropped
 ASK_BELOW = 0.9  # confidence under which the tool asks
-KEEP = 1e-5  # relative weight under which a hypothesis is dropped
+KEEP = 1e-4  # relative weight under which a hypothesis is dropped
 STEADY = 2e-3  # change of a hypothesis' share that says nothing new of what came before
-WIDTH = 48  # most hypotheses kept
+WIDTH = 32  # most hypotheses kept
 CROWDED = 0.05  # share dropped for want of room that counts as doubt
 WIDTH_SHARED = 120  # … where several people work on like assemblies: each of them may be at any
 
@@ -328,17 +330,20 @@ def fit_without_unit(aim: Aim, number: float, rounding: float = 0.0) -> float:
     return total
 
 
-def fit_angle(aim: Aim, degrees: float | None, sends: bool | None, turned: float = 0.0) -> float:
+def fit_angle(
+    aim: Aim, degrees: float | None, sends: bool | None, misses: float = NO_ANGLE, turned: float = 0.0
+) -> float:
     """Likelihood, per degree, of the angle sent with a pull; `sends`: whether the wrench sends one with plain pulls.
 
-    `turned` is what was turned at the step before: what is left of the turn is expected.
+    `misses` is the probability that a turn's message comes without one; `turned` is what was turned at the step
+    before: what is left of the turn is expected.
     """
     if aim.turn is None:
         if degrees is None:
             return 1.0
         return (NO_ANGLE if sends is False else ANGLE_SENT) * ANGLE_WIDE
     if degrees is None:
-        return NO_ANGLE
+        return misses
     middle, spread = aim.turn
     return TURN_HIT * _normal(degrees - max(middle - turned, 0.0), spread) + (1 - TURN_HIT) * ANGLE_WIDE
 

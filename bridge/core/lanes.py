@@ -31,12 +31,18 @@ class Lane:
     broken: int = 0
     unit: str | None = None  # that the last pull came in
     plain: int = 0  # pulls that came without an angle
+    angled: bool = False  # whether one came with an angle
     x: float | None = None  # log torque (N·m) of the last pull, None where its unit is not proven
 
     @property
     def sends_angle(self) -> bool | None:
         """Whether plain pulls come with an angle too; None while nothing tells."""
         return False if self.plain >= PLAIN else None
+
+    @property
+    def misses_angle(self) -> float:
+        """How likely the message of a turn comes without its angle."""
+        return costs.NO_ANGLE_ONCE_SENT if self.angled else costs.NO_ANGLE
 
     def gap_s(self, pull: Pull) -> float:
         """Seconds from the last pull to this one; infinite where nothing is known of it."""
@@ -69,9 +75,10 @@ class Lane:
             most = 2 * costs.WALK_SPREAD
             off = min(max(log(gap) - middle, -most), most)  # an interruption says nothing of the pace
             lane = replace(lane, pauses=self.pauses + 1, mean=self.mean + middle + off, spread=self.spread + off * off)
-        plain = lane.plain + all(peak.angle is None for peak in pull.peaks)
+        angled = any(peak.angle is not None for peak in pull.peaks)
+        plain = lane.plain + (not angled)
         t = None if pull.late else pull.peaks[-1].t
-        return replace(lane, t=t, plain=plain, unit=pull.top.unit, x=pull.top.log_nm)
+        return replace(lane, t=t, plain=plain, angled=lane.angled or angled, unit=pull.top.unit, x=pull.top.log_nm)
 
     def _counted(self, counters: Sequence[int | None]) -> "Lane":
         lane = self

@@ -28,8 +28,14 @@ class Openings:
             done *= 1 - self.chance(spot, visit)
         return done
 
-    def unserved(self, spot: Spot, chain: int) -> Iterator[int]:
+    def unserved(self, spot: Spot, chain: int) -> tuple[int, ...]:
         """Places in a chain of visits with a step that nothing served, in order."""
+        found = spot.unserved.get(chain)
+        if found is None:
+            found = spot.unserved[chain] = tuple(self._unserved(spot, chain))
+        return found
+
+    def _unserved(self, spot: Spot, chain: int) -> Iterator[int]:
         visits = self.spots.chains[chain]
         for index in spot.watch:
             visit = self.plan.visits[index]

@@ -1,5 +1,6 @@
 """Where a wrench may go back to: steps that were served before, done again or once more."""
 
+import re
 from collections.abc import Iterator
 
 from bridge.core import costs
@@ -10,6 +11,7 @@ from bridge.core.states import State
 from specs.model import Plan, Visit
 
 BEHIND = 4  # stages back from the furthest that a step is checked once more
+_ODD = re.compile(bytes((ord("["), State.UNDER, State.UNPROVEN, State.VOIDED, LOST, ord("]"))))
 _REDO_HERE = {
     State.VOIDED: costs.REDO_NOW,
     State.UNPROVEN: costs.REDO_UNPROVEN,
@@ -40,10 +42,13 @@ class Returns:
                 continue
             if self.spots.chain_of[index] not in chains:
                 continue
-            later = costs.REDO_LATER if never else costs.REDO_AT_END
-            for step in range(visit.first, visit.end):
+            chain = self.spots.chain_of[index]
+            at_end = not never and (spot.tops[chain] == self.spots.place_of[index] or self._nothing_else(spot, chain))
+            later = costs.REDO_AT_END if at_end else costs.REDO_LATER
+            for match in _ODD.finditer(states, visit.first, visit.end):
+                step = match.start()
                 state = states[step]
-                if step == last or state == State.WITHIN:
+                if step == last:
                     continue
                 if state == State.VOIDED:
                     yield step, costs.REDO_NEXT_VOIDED / others if voided else costs.REDO_VOIDED, "redo-voided"
@@ -68,6 +73,10 @@ class Returns:
             else:
                 here = before.again_now * before.redo if state == State.UNDER else _REDO_HERE[State(state)]
                 yield last, here, "redo"
+
+    def _nothing_else(self, spot: Spot, chain: int) -> bool:
+        """Whether nothing of a chain waits."""
+        return not self.openings.unserved(spot, chain)
 
     def _redone_before(self, spot: Spot, visit: Visit, last: int | None, step: int) -> bool:
         """Whether an earlier step of the stage was just pulled again, and this is the next that is not within."""

@@ -173,7 +173,7 @@ class Routes:
     ) -> Iterator[Way]:
         second = self.crews.second(spot, chains, before.lane, last)
         complete = here is not None and self.spots.chain_of[here] != home  # the assembly at hand is done
-        left = self.openings.leaving(spot, home, base)
+        left = 0.0 if base == len(self.spots.chains[home]) else self.openings.leaving(spot, home, base)
         done = self.openings.all_optional(spot, home)
         start = chains.index(home)
         for chain in (*chains[start:], *chains[:start]):
@@ -204,22 +204,23 @@ class Routes:
             chains = (*chains[start:], *chains[:start])
         for chain in sorted(chains, key=lambda chain: here is not None and spot.tops[chain] >= 0):  # untouched first
             for place in self.openings.unserved(spot, chain):
-                return chain, place
+                if here is None or spot.tops[chain] < place:
+                    return chain, place
+                return chain, len(self.spots.chains[chain])  # nothing is left there but what was left out
         return None, 0
 
     def _along(self, spot: Spot, chain: int, base: int, before: Before, last: int | None, bar: Bar) -> Iterator[Way]:
         visits = self.spots.chains[chain]
-        home = self.plan.visits[visits[base]]
+        ended = base == len(visits)
+        home = self.plan.visits[visits[-1 if ended else base]]
         started, missing = False, 0
         working = last is not None and home.first <= last < home.end
-        overtaken = not working and not before.late and self.openings.overtaken(spot, home)
+        overtaken = not ended and not working and not before.late and self.openings.overtaken(spot, home)
         carry, onward = 1.0, 0  # carry: probability that the optional rounds before a visit are not wanted
         for place in self.openings.unserved(spot, chain):
             visit = self.plan.visits[visits[place]]
             if place < base:
-                prior = (
-                    costs.BACK_FOR_ROUND if visit.optional else costs.BACK * costs.BACK_FURTHER ** (base - place - 1)
-                )
+                prior = costs.BACK_FOR_ROUND if visit.optional else self._back(base - place, ended=ended)
                 if self.openings.untouched(spot, visit):
                     prior = min(prior, costs.BACK_FOR_STAGE)
                 yield self.openings.free(spot, visit.first, visit.end), prior, "went-back"
@@ -252,8 +253,12 @@ class Routes:
             if place == base and before.lost:
                 prior *= 1 - before.trust * (1 - costs.lost_share(before.lost, 0))
             yield from self._in_visit(spot, visit, prior, why, before, last)
-        if before.lost:
+        if before.lost and not ended:
             yield from self._past_lost(spot, visits[base:], before, last)
+
+    def _back(self, stages: int, *, ended: bool) -> float:
+        """Prior of going so many stages back to a position left out there."""
+        return costs.BACK_AT_END if ended else costs.BACK * costs.BACK_FURTHER ** (stages - 1)
 
     def _in_visit(
         self, spot: Spot, visit: Visit, prior: float, why: str, before: Before, last: int | None

@@ -7,7 +7,7 @@ differ in nothing else are one from then on, the likelier stays.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from bridge.core.states import State
 from specs.model import TIGHTENING, AssemblyOrder, Plan
@@ -33,6 +33,7 @@ class Spot:
     odd: bool = False  # whether any step of a chain is under, unproven, voided or lost
     overs: tuple[int, ...] = ()  # steps that are over
     away: bool = False  # the last pull was not for this job
+    unserved: dict[int, tuple[int, ...]] = field(default_factory=dict, compare=False)  # by chain, filled as needed
 
 
 class Spots:

@@ -173,7 +173,7 @@ class Turn:
         drag = None if step.stage.add is None else self.drag(step)
         if isinstance(turned, Fraction) and self._x is not None:
             aim = self._aim(step, drag)
-            angle = costs.fit_angle(aim, self._degrees, self.lane.sends_angle, float(turned))
+            angle = self._fit_angle(aim, float(turned))
             return costs.fit(aim, self._x, self.pull.top.unit or "", self._rounding) * angle
         key = (step.stage.id, drag)
         found = self._fits.get(key)
@@ -185,9 +185,12 @@ class Turn:
                 found = costs.fit_without_unit(aim, float(top.number), self._rounding)
             if self.pull.late and self._x is not None and aim.turn is None:
                 found += costs.STROKE * costs.fit_stroke(aim, self._x)
-            found *= costs.fit_angle(aim, self._degrees, self.lane.sends_angle)
+            found *= self._fit_angle(aim)
             self._fits[key] = found
         return found
+
+    def _fit_angle(self, aim: costs.Aim, turned: float = 0.0) -> float:
+        return costs.fit_angle(aim, self._degrees, self.lane.sends_angle, self.lane.misses_angle, turned)
 
     def _fit_again(self, step: Step, state: int, plain: float) -> float:
         """The likelihood at the step that this wrench pulled last, as far as that pull tells of this one."""
