@@ -74,7 +74,7 @@ NAMED_ELSEWHERE = 0.05  # the place of which it is said straight after a pull wa
 FELT_OUTSIDE = 0.1  # … or of a stage that is no loop
 NOTHING_TO_REDO = 1e-6  # a person speaks of a redo and this hypothesis has nothing that was pulled
 SAID_OF_NOTHING = 0.01  # a person loosens what this hypothesis says was never pulled
-NOT_IN_TURN = 0.1  # something is done or measured while the stage before it is not finished
+NOT_IN_TURN = 0.1  # the first thing is done or measured while the stage before it is not finished
 DECIDED_ON = {  # a person decides on a step in this state: it is an over, or something else that waits
     State.NEVER: 0.01,
     State.UNDER: 0.3,

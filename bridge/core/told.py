@@ -10,6 +10,8 @@ from bridge.core.states import State, after, voided_by_loosening
 from bridge.core.turn import Known, drag_step, plain
 from specs.model import TIGHTENING, Plan
 
+_UNFINISHED = (State.NEVER, State.UNDER, State.VOIDED)
+
 
 class Told:
     """Something that a person said: it changes every hypothesis, and fits some better than others."""
@@ -77,21 +79,23 @@ class Told:
         return 1.0
 
     def _in_turn(self, spot: Spot, about: str) -> float:
-        """Less than 1 where what stands before the thing done is not finished."""
+        """Less than 1 for the first thing done that shows a stage before it unfinished; the next ones say no more."""
         index = self.plan.by_id.get(about)
-        visit = None if index is None else self.plan.visits[self.plan.steps[index].visit]
-        if visit is None:
-            visit = next((visit for visit in self.plan.visits if visit.id == about), None)
-            at = None if visit is None else visit.index
+        if index is None:
+            at = next((visit.index for visit in self.plan.visits if visit.id == about), None)
         else:
-            at = visit.before
-        while at is not None and self.plan.visits[at].index not in self.spots.chain_of:
-            at = self.plan.visits[at].before
+            at = self.plan.steps[index].visit
+        first = True
+        while at is not None and (first or at not in self.spots.chain_of):
+            visit = self.plan.visits[at]
+            if any(spot.states[visit.first : visit.end]):
+                return 1.0
+            at, first = visit.before, False
         if at is None or self.plan.visits[at].optional:
             return 1.0
         before = self.plan.visits[at]
-        left = sum(spot.states.count(state, before.first, before.end) for state in (State.NEVER, State.VOIDED))
-        return 1.0 if left == 0 else costs.NOT_IN_TURN
+        left = any(spot.states.find(state, before.first, before.end) >= 0 for state in _UNFINISHED)
+        return costs.NOT_IN_TURN if left else 1.0
 
 
 def latest_round(plan: Plan, states: Sequence[int], place: str) -> int | None:
