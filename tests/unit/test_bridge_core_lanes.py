@@ -200,3 +200,11 @@ def test_a_wrench_without_angles_is_known_after_some_plain_pulls() -> None:
     lanes = [paced(*[9.0] * count) for count in range(PLAIN + 2)]
     assert [lane.sends_angle for lane in lanes] == [None] * (PLAIN - 1) + [False] * 3
     assert Lane().after(pull(0.0, 1, angle=30)).after(pull(9.0, 2, angle=30)).after(pull(18.0, 3)).sends_angle is None
+
+
+def test_a_wrench_that_has_sent_an_angle_hardly_leaves_one_out() -> None:
+    lane = Lane()
+    assert lane.misses_angle == costs.NO_ANGLE
+    assert lane.after(pull(0.0)).misses_angle == costs.NO_ANGLE
+    assert lane.after(pull(0.0, angle=60)).after(pull(9.0)).misses_angle == costs.NO_ANGLE_ONCE_SENT
+    assert costs.NO_ANGLE_ONCE_SENT < costs.NO_ANGLE / 10

@@ -7,6 +7,8 @@ from typing import Any
 import pytest
 
 from bridge.audit.findings import findings
+from bridge.core import costs
+from bridge.core.before import Bar, Before
 
 Start = Callable[..., Any]
 Parts = tuple[Callable[..., str], Callable[..., str]]
@@ -113,3 +115,45 @@ def test_an_answer_binds_a_wrench_to_its_assembly(work: Start, parts: Parts) -> 
     job.say("step", "UR/G1/G.1")
     job.pull(44.2, lane="left")
     assert job.rows[1].step == "UR/G1/G.2"
+
+
+@pytest.mark.parametrize("ticked", [1, 4])
+def test_things_done_say_once_that_the_stage_before_them_is_unfinished(work: Start, parts: Parts, ticked: int) -> None:
+    """Twelve pulls on twelve positions, one of them a second try at an under: one position was left out."""
+    group, torque = parts
+    caps = '[[stages]]\nid = "K"\ngroup = "Q"\ndo = "look"\ntext = "Caps seated."\n'
+    body = group("D", "W1", 12) + group("Q", "W1", 4) + torque("D1", "D", "16 ft·lb") + caps
+    job = work(body + torque("D2", "D", "37 ft·lb"))
+    job.pulls(16, 16.1, 15.9)
+    job.pull(13.2)
+    job.pull(16.2, gap="6.5")
+    job.pulls(16, 16.2, 15.8, 16.1, 16, 15.9, 16.2)
+    for place in range(ticked):
+        job.say("done", f"K/Q.{place + 1}")
+    job.pulls(37, 37.2)
+    job.end()
+    assert 0.5 < float(job.rows[4].confidence) < 0.995
+
+
+def test_an_over_the_sheet_without_a_next_is_what_was_left_out(work: Start, parts: Parts) -> None:
+    """Five of six, the rest of the job, then one more at the value of the first stage: the one left out."""
+    group, torque = parts
+    sheet = group("A", "W1", 6) + torque("A1", "A", "30 ft·lb") + torque("A2", "A", "60 ft·lb")
+    job = work(sheet + torque("A3", "A", "90 ft·lb"))
+    job.pulls(30, 30.1, 29.9, 30.2, 30, 60, 60.1, 59.8, 60.2, 60, 60.3, 90, 90.2, 89.8, 90.1, 90, 90.2)
+    job.pull(30, gap="40")
+    job.end()
+    assert job.told()[-1] == ("due", "A1/A.6", "within")
+
+
+def test_after_the_last_stage_no_round_left_behind_is_next_in_order(work: Start, parts: Parts) -> None:
+    group, torque = parts
+    rounds = torque("A2", "A", "60 ft·lb", extra='rounds = [1, 3]\nuntil = "still"')
+    job = work(group("A", "W1", 4) + rounds + torque("A3", "A", "90 ft·lb"))
+    job.pulls(60, 60.1, 59.8, 60.2, 90, 90.2, 89.8, 90.1)
+    job.end()
+    alignment = job.job._alignment
+    spot = alignment.lattice.last_states()[alignment.lattice.end()]
+    before = Before("W1", "W1", 60.0, 1.0, 1.0, 1.0, costs.REDO_NOW, 0, 0.5)
+    ways = {(why, prior) for step, prior, why in alignment.routes.onward(spot, before, Bar()) if step < 12}
+    assert ways == {("went-back", costs.BACK_FOR_ROUND)}
