@@ -138,7 +138,15 @@ def _binding(lane: Lane, wrenches: dict[str, WrenchAdded]) -> Binding:
     if found is None:
         raise BadInput("capture.wrench-unknown", lane.serial)
     return Binding(
-        lane.name, lane.role, lane.serial, found.profile, lane.port, found.unit, found.certificate, found.due_on
+        lane.name,
+        lane.role,
+        lane.serial,
+        found.profile,
+        lane.port,
+        found.unit,
+        found.certificate,
+        found.due_on,
+        found.points,
     )
 
 

@@ -102,7 +102,7 @@ LOST_PULL = 0.93  # share of lost messages that were pulls of a step of their ow
 LOST_ELSE = 0.05  # share of gaps that say nothing of the steps between
 
 # --- how a value lies about its target, as a log ratio
-SCATTER = 0.04  # hand and wrench together, one standard deviation
+SCATTER = 0.04  # the hand, and a wrench of which no certificate tells, one standard deviation
 OUTLIER = 0.015  # stopped early, overshot, slipped
 OUTLIER_SCATTER = 0.25
 ONCE_MORE, ONCE_MORE_SCATTER = 0.005, 0.02  # a further click on a tight fastener, against the pull before
@@ -279,17 +279,17 @@ def _slips(shown: str, role_unit: str, written: str | None) -> tuple[tuple[float
     return tuple(found)
 
 
-def fit(aim: Aim, x: float, shown: str, rounding: float = 0.0) -> float:
+def fit(aim: Aim, x: float, shown: str, doubt: float = 0.0) -> float:
     """Likelihood density, per unit of log torque, of pulling log torque `x` on a wrench that shows `shown`.
 
-    `rounding` is one standard deviation of what the last digit hides, as a log ratio.
+    `doubt` is one standard deviation of what the last digit hides and the certificate leaves open, as a log ratio.
     """
     if aim.middle is None:
         return 1 / STRAY_SPREAD
     ratio = x - aim.middle
     if aim.turn is not None:
         return 0.9 * _normal(ratio, aim.scatter) + 0.1 * _normal(ratio, 1.0)
-    scatter = aim.scatter if rounding < 0.2 * aim.scatter else sqrt(aim.scatter**2 + rounding**2)
+    scatter = aim.scatter if doubt < 0.2 * aim.scatter else sqrt(aim.scatter**2 + doubt**2)
     slips = aim.slips[shown]
     if not slips:
         return OUTLIER * _normal(ratio, OUTLIER_SCATTER) + (1 - OUTLIER) * _normal(ratio, scatter)
@@ -321,12 +321,12 @@ def fit_once_more(plain: float, rise: float, rounding: float) -> float:
     return ONCE_MORE_PLAIN * plain + (1 - ONCE_MORE_PLAIN) * _normal(rise - ONCE_MORE, scatter)
 
 
-def fit_without_unit(aim: Aim, number: float, rounding: float = 0.0) -> float:
+def fit_without_unit(aim: Aim, number: float, doubt: float = 0.0) -> float:
     """The same for a number whose unit is unknown: most likely the one the person should read, else another."""
     total = 0.0
     for unit in SLIP_UNITS:
         share = 0.9 if unit == aim.role_unit else 0.025
-        total += share * fit(aim, log(number * float(units.factor(unit))), unit, rounding)
+        total += share * fit(aim, log(number * float(units.factor(unit))), unit, doubt)
     return total
 
 

@@ -111,6 +111,12 @@ class Binding:
     unit: str | None = None  # unit the person reads on it; None: as the sheet says
     certificate: str | None = None
     due_on: str | None = None
+    points: tuple[CertificatePoint, ...] = ()  # of its certificate when the job began
+
+    @property
+    def uncertainty(self) -> float:
+        """Standard uncertainty of the wrench as a share: half the largest that its certificate states; 0 without."""
+        return max((float(point.uncertainty_percent) for point in self.points), default=0.0) / 200
 
 
 @dataclass(frozen=True, slots=True)

@@ -77,6 +77,7 @@ class Pull:
     first: bool = False  # … and the oldest of it
     early: bool = False  # … and pulled before the first that was heard, by its counter
     answer: Answer | None = None
+    uncertainty: float = 0.0  # of the wrench: one standard deviation as a share, by its certificate
     named: str | None = None  # place of which a person said straight after it whether it moved
 
     @property
@@ -130,6 +131,7 @@ class Intake:
     proven: dict[int, str] = field(default_factory=dict)  # reading -> unit proven by read-backs
     waiting: dict[str, _Block] = field(default_factory=dict)  # open memory blocks by lane
     _roles: dict[str, str] = field(default_factory=dict)
+    _uncertainty: dict[str, float] = field(default_factory=dict)
     _place: dict[int, int] = field(default_factory=dict)  # reading -> index of its pull in inputs
     _open: dict[str, int] = field(default_factory=dict)  # lane -> index of its last live pull
     _proofs: dict[str, DisplayProof] = field(default_factory=dict)
@@ -140,6 +142,7 @@ class Intake:
         """Lanes and their roles."""
         for binding in bindings:
             self._roles[binding.lane] = binding.role
+            self._uncertainty[binding.lane] = binding.uncertainty
 
     def take(self, happened: Happened, person: str | None = None) -> int:
         """Add what happened; the index of the first input that is new or changed (`len(inputs)` if none)."""
@@ -203,10 +206,14 @@ class Intake:
                 self.inputs[at] = replace(pull, peaks=(*pull.peaks, peak))
                 self._place[reading.n] = at
                 return at
-        at = self._add(Pull(reading.lane, self._roles[reading.lane], _against(reading), (peak,)))
+        at = self._add(self._pull(reading, peak))
         self._open[reading.lane] = at
         self._place[reading.n] = at
         return at
+
+    def _pull(self, reading: ReadingTaken, peak: Peak) -> Pull:
+        lane = reading.lane
+        return Pull(lane, self._roles[lane], _against(reading), (peak,), uncertainty=self._uncertainty[lane])
 
     def _peak(self, reading: ReadingTaken) -> Peak:
         resolved = resolve(reading, self.proven.get(reading.n))
@@ -247,16 +254,7 @@ class Intake:
             after = None if reading.counter is None else gap_for(counters, reading.counter)
             first = not found
             early = after is not None and after == start
-            peaks = (self._peak(reading),)
-            pull = Pull(
-                lane,
-                self._roles[lane],
-                _against(reading),
-                peaks,
-                late=True,
-                first=first,
-                early=early,
-            )
+            pull = replace(self._pull(reading, self._peak(reading)), late=True, first=first, early=early)
             found.setdefault(len(self.inputs) if after is None else live[after], []).append(pull)
         if block.readings:
             self._last = block.readings[-1].n

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
-from math import exp, log
+from math import exp, hypot, log
 from types import MappingProxyType
 
 from bridge.core import costs, judge
@@ -61,6 +61,7 @@ class Turn:
         top = pull.top
         self._x = top.log_nm
         self._rounding = costs.rounding(top.number)
+        self._doubt = hypot(self._rounding, pull.uncertainty)  # of the value against the sheet's
         degrees = turn_total(None, pull)
         self._degrees = None if degrees is None else float(degrees)
 
@@ -174,15 +175,15 @@ class Turn:
         if isinstance(turned, Fraction) and self._x is not None:
             aim = self._aim(step, drag)
             angle = self._fit_angle(aim, float(turned))
-            return costs.fit(aim, self._x, self.pull.top.unit or "", self._rounding) * angle
+            return costs.fit(aim, self._x, self.pull.top.unit or "", self._doubt) * angle
         key = (step.stage.id, drag)
         found = self._fits.get(key)
         if found is None:
             aim, top = self._aim(step, drag), self.pull.top
             if self._x is not None:
-                found = costs.fit(aim, self._x, top.unit or "", self._rounding)
+                found = costs.fit(aim, self._x, top.unit or "", self._doubt)
             else:
-                found = costs.fit_without_unit(aim, float(top.number), self._rounding)
+                found = costs.fit_without_unit(aim, float(top.number), self._doubt)
             if self.pull.late and self._x is not None and aim.turn is None:
                 found += costs.STROKE * costs.fit_stroke(aim, self._x)
             found *= self._fit_angle(aim)

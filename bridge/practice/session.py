@@ -172,9 +172,8 @@ class Session:
             wrench = SimWrench(builtin_profile(PROFILE), instrument(sheet, role, serial))
             self.wrenches[role.id] = wrench
             lanes[role.id] = Lane(wrench, CountingPort(port, self._sent))
-            bindings.append(
-                Binding(role.id, role.id, serial, PROFILE, port.name, role.unit, added.certificate, added.due_on)
-            )
+            proof = (added.certificate, added.due_on, added.points)
+            bindings.append(Binding(role.id, role.id, serial, PROFILE, port.name, role.unit, *proof))
         self._player = Player(lanes, rng, sleep=self._sleep)
         self._tasks.append(asyncio.create_task(self._follow(after), name="practice follower"))
         self.job = await start_job(self._bench, self._plan, asset, [people[0].name], bindings, trial)

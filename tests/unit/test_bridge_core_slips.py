@@ -1,7 +1,9 @@
 """What does not fit is not forced to fit, and what is ambiguous is asked about."""
 
 from collections.abc import Callable
+from decimal import Decimal
 from random import Random
+from statistics import NormalDist
 from typing import Any
 
 import pytest
@@ -9,6 +11,9 @@ import pytest
 from bridge.audit.findings import findings
 from bridge.core import costs
 from bridge.core.before import Bar, Before
+from bridge.core.events import Binding, CertificatePoint, Event, JobStarted, ReadingTaken
+from bridge.core.intake import Pull
+from bridge.core.job import Job
 
 Start = Callable[..., Any]
 Parts = tuple[Callable[..., str], Callable[..., str]]
@@ -157,3 +162,27 @@ def test_after_the_last_stage_no_round_left_behind_is_next_in_order(work: Start,
     before = Before("W1", "W1", 60.0, 1.0, 1.0, 1.0, costs.REDO_NOW, 0, 0.5)
     ways = {(why, prior) for step, prior, why in alignment.routes.onward(spot, before, Bar()) if step < 12}
     assert ways == {("went-back", costs.BACK_FOR_ROUND)}
+
+
+@pytest.mark.parametrize("percent", [None, "6"])
+def test_a_wide_certificate_makes_a_far_value_less_strange(percent: str | None) -> None:
+    """Certificate, hand and last digit add as standard deviations do (JCGM 100, 5.1.2); k = 2 is halved."""
+    points = () if percent is None else (CertificatePoint("20 N·m", "2"), CertificatePoint("100 N·m", percent))
+    binding = Binding("W1", "W1", "S-1", "line-basic", "capture", points=points)
+    assert binding.uncertainty == (0.0 if percent is None else 0.03)
+    aim = costs.Aim(None, 0.0, 0.04, {"N·m": ()}, "N·m")
+    near, far = (costs.fit(aim, x, "N·m", binding.uncertainty) for x in (0.0, 0.1))
+    reference = NormalDist(0, 0.04 if percent is None else 0.05)
+    wide = NormalDist(0, costs.OUTLIER_SCATTER)
+    for x, found in ((0.0, near), (0.1, far)):
+        assert found == pytest.approx((1 - costs.OUTLIER) * reference.pdf(x) + costs.OUTLIER * wide.pdf(x))
+
+
+def test_the_certificate_that_a_job_began_with_is_in_every_pull(work: Start) -> None:
+    plan = work().plan
+    wide = Binding("W1", "W1", "S-1", "line-basic", "capture", points=(CertificatePoint("20 N·m", "4"),))
+    bare = Binding("W2", "W2", "S-2", "line-basic", "capture")
+    job = Job(plan, "job", JobStarted("digest", "asset", (), (wide, bare), "replay", Decimal(0)))
+    for n, (lane, unit) in enumerate((("W1", "ft·lb"), ("W2", "in·lb"))):
+        job.decide([Event(ReadingTaken(0, lane, Decimal(20 * n), "00", "44", unit))], n + 1)
+    assert [pull.uncertainty for pull in job.intake.inputs if isinstance(pull, Pull)] == [0.02, 0.0]
