@@ -5,6 +5,7 @@ from types import MappingProxyType
 
 from bridge.core import costs
 from bridge.core.spots import Spot, Spots, last_of
+from bridge.core.states import State
 from specs.model import AssemblyOrder, Plan
 
 Shared = Mapping[str, tuple[str, ...]]  # roles that several wrenches serve, with their lanes as they were bound
@@ -19,6 +20,11 @@ class Crews:
         self.spots = spots
         self._shared = {spots.of_role[role]: lanes for role, lanes in shared.items()}  # by the role's chains
         self._any = plan.sheet.assembly_order is AssemblyOrder.ANY
+        self._mates = {
+            lane: tuple(others[at] for others in shared.values() if others is not lanes and at < len(others))
+            for lanes in shared.values()
+            for at, lane in enumerate(lanes)
+        }
 
     def share(self, chains: tuple[int, ...]) -> bool:
         """Whether several wrenches work on the chains of a role."""
@@ -27,6 +33,33 @@ class Crews:
     def second(self, spot: Spot, chains: tuple[int, ...], lane: str, last: int | None) -> bool:
         """Whether this wrench begins while another of its role is at work, or is to be."""
         return last is None and (self._to_come(spot, chains, lane) > 0 or bool(self._at_work(spot, chains)))
+
+    def mate(self, spot: Spot, chains: tuple[int, ...], lane: str) -> int | None:
+        """Chain of the assembly where the other wrench of the same person is; None where nothing tells.
+
+        The first wrenches of all roles, as they were bound, are taken for one person's, the second ones for another's.
+        """
+        for other in self._mates.get(lane, ()) if self._any else ():
+            step = last_of(spot, other)
+            if step is None:
+                continue
+            assembly = self.plan.visits[self.plan.steps[step].visit].assembly
+            for chain in chains:
+                visits = [self.plan.visits[visit] for visit in self.spots.chains[chain]]
+                if visits[0].assembly == assembly and any(
+                    spot.states.find(State.NEVER, visit.first, visit.end) >= 0 for visit in reversed(visits)
+                ):
+                    return chain
+        return None
+
+    def theirs(self, spot: Spot, chains: tuple[int, ...], lane: str, chain: int) -> bool:
+        """Whether another wrench of the role is at work in a chain, and this one is not."""
+        if chains not in self._shared:
+            return False
+        mine = last_of(spot, lane)
+        if mine is not None and self.spots.chain_of.get(self.plan.steps[mine].visit) == chain:
+            return False
+        return chain in self._at_work(spot, chains)
 
     def _at_work(self, spot: Spot, chains: tuple[int, ...]) -> set[int]:
         """Chains of a role that some wrench works on."""
@@ -39,9 +72,13 @@ class Crews:
 
     def beginning(self, spot: Spot, chains: tuple[int, ...], lane: str, chain: int) -> float:
         """Prior of a wrench beginning in a chain; where any order is allowed, that of the list and the header."""
-        if spot.tops[chain] >= 0:
-            return costs.SECOND_JOINS if chain in self._at_work(spot, chains) else costs.SECOND_ELSEWHERE
+        mate = self.mate(spot, chains, lane)
+        if mate is not None:
+            return costs.SECOND_PERSON if chain == mate else costs.SECOND_ELSEWHERE
         untouched = [other for other in chains if spot.tops[other] < 0]
+        if spot.tops[chain] >= 0:  # who works together begins with the first of the list
+            joins = chain in self._at_work(spot, chains) and (not untouched or chain < untouched[0])
+            return costs.SECOND_JOINS if joins else costs.SECOND_ELSEWHERE
         waits = self._to_come(spot, chains, lane)
         if self._any and chain == untouched[min(waits, len(untouched) - 1)]:
             return costs.SECOND_PERSON

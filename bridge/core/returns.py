@@ -5,6 +5,7 @@ from collections.abc import Iterator
 
 from bridge.core import costs
 from bridge.core.before import Bar, Before, Way
+from bridge.core.crews import Crews
 from bridge.core.openings import Openings
 from bridge.core.spots import LOST, Spot, Spots
 from bridge.core.states import State
@@ -24,10 +25,11 @@ _REDO_HERE = {
 class Returns:
     """Steps of a plan that were served before."""
 
-    def __init__(self, plan: Plan, spots: Spots, openings: Openings) -> None:
+    def __init__(self, plan: Plan, spots: Spots, openings: Openings, crews: Crews) -> None:
         self.plan = plan
         self.spots = spots
         self.openings = openings
+        self.crews = crews
 
     def ways(self, spot: Spot, chains: tuple[int, ...], before: Before, last: int | None, bar: Bar) -> Iterator[Way]:
         """Steps of a role's chains that were served before: index, prior and the code of why."""
@@ -51,7 +53,9 @@ class Returns:
                 if step == last:
                     continue
                 if state == State.VOIDED:
-                    yield step, costs.REDO_NEXT_VOIDED / others if voided else costs.REDO_VOIDED, "redo-voided"
+                    prior = costs.REDO_NEXT_VOIDED / others if voided else costs.REDO_VOIDED
+                    theirs = self.crews.theirs(spot, chains, before.lane, chain)
+                    yield step, prior * (1 - costs.REDO_VOIDED) if theirs else prior, "redo-voided"
                     voided = True
                 elif state in (State.UNDER, State.UNPROVEN) and self._redone_before(spot, visit, last, step):
                     yield step, costs.REDO_ON, "redo"

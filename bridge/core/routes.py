@@ -26,8 +26,8 @@ class Routes:
         self.plan = plan
         self.spots = spots
         self.openings = Openings(plan, spots)
-        self.returns = Returns(plan, spots, self.openings)
         self.crews = Crews(plan, spots, shared)
+        self.returns = Returns(plan, spots, self.openings, self.crews)
         self._any = plan.sheet.assembly_order is AssemblyOrder.ANY
         self._loosen: dict[str, tuple[Visit, ...]] = {
             role: tuple(v for v in plan.visits if v.stage.do is Do.LOOSEN and self._role(v) == role)
@@ -133,7 +133,7 @@ class Routes:
         here = None if last is None else self.plan.steps[last].visit
         own = here is not None and self.spots.chain_of.get(here) in chains
         held = 1 - before.again_now if last is not None and spot.states[last] == State.UNDER else 1.0
-        if spot.odd and self._voided(spot, chains):
+        if spot.odd and self._voided(spot, chains, before.lane):
             held = min(held, 1 - costs.REDO_VOIDED)
         visits = self.plan.steps
         stays = self.openings.held_last(spot, last) if own else -1
@@ -141,7 +141,8 @@ class Routes:
             pulled = self.openings.pulls_held(spot, self.plan.visits[visits[stays].visit])
             yield stays, costs.FOLLOW * held * pulled, "held"
             held *= 1 - pulled
-        home, base = self._home(spot, chains, here if own else None)
+        mate = self.crews.mate(spot, chains, before.lane) if len(chains) > 1 else None
+        home, base = self._home(spot, chains, here if own else None, mate)
         if home is None:
             return
         change = held * before.change
@@ -154,10 +155,12 @@ class Routes:
             for step, prior, why in self._elsewhere(spot, chains, home, base, before, here if own else None, last):
                 yield step, prior * (change if here is not None and visits[step].visit != here else held), why
 
-    def _voided(self, spot: Spot, chains: tuple[int, ...]) -> bool:
+    def _voided(self, spot: Spot, chains: tuple[int, ...], lane: str) -> bool:
         for index in spot.watch:
             visit = self.plan.visits[index]
-            if self.spots.chain_of[index] in chains and spot.states.find(State.VOIDED, visit.first, visit.end) >= 0:
+            chain = self.spots.chain_of[index]
+            voided = chain in chains and spot.states.find(State.VOIDED, visit.first, visit.end) >= 0
+            if voided and not self.crews.theirs(spot, chains, lane, chain):
                 return True
         return False
 
@@ -193,7 +196,7 @@ class Routes:
             visit = self.plan.visits[self.plan.steps[first].visit]
             yield first, prior * self.openings.ready(spot, visit, before.job_gap_s, late=before.late), "other-assembly"
 
-    def _home(self, spot: Spot, chains: tuple[int, ...], here: int | None) -> tuple[int | None, int]:
+    def _home(self, spot: Spot, chains: tuple[int, ...], here: int | None, mate: int | None) -> tuple[int | None, int]:
         """Chain at hand and the place in it of the visit that comes next."""
         if here is not None:
             chain = self.spots.chain_of[here]
@@ -202,9 +205,10 @@ class Routes:
                     return chain, place
             start = chains.index(chain) + 1
             chains = (*chains[start:], *chains[:start])
-        for chain in sorted(chains, key=lambda chain: here is not None and spot.tops[chain] >= 0):  # untouched first
+        begun = {chain for chain in chains if here is not None and spot.tops[chain] >= 0}
+        for chain in sorted(chains, key=lambda chain: (chain != mate, chain in begun)):
             for place in self.openings.unserved(spot, chain):
-                if here is None or spot.tops[chain] < place:
+                if here is None or spot.tops[chain] <= place:
                     return chain, place
                 return chain, len(self.spots.chains[chain])  # nothing is left there but what was left out
         return None, 0

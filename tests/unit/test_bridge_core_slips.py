@@ -88,40 +88,6 @@ def test_the_number_of_one_unit_on_the_scale_of_another_is_under_not_another_sta
         assert row.step == "C3/C.1"
 
 
-FREE = 'assemblies = ["UF", "UR", "DF"]\nassembly_order = "any"'
-PAIR = (("left", "W1"), ("right", "W1"))
-
-
-def test_two_wrenches_of_one_role_begin_as_listed_and_the_audit_says_so(work: Start, parts: Parts) -> None:
-    group, torque = parts
-    body = group("G", "W1", 4) + torque("G1", "G", "44 ft·lb") + torque("G2", "G", "71 ft·lb")
-    job = work(body, extra=FREE, lanes=PAIR)
-    for value in (44, 44.2, 43.8, 44.1):
-        job.pull(value, lane="right")  # the second of the header is heard first
-        job.pull(value, lane="left")
-    job.end()
-    begun = {row.n: row.step for row in job.rows}
-    assert begun[1] == "UR/G1/G.1"
-    assert begun[2] == "UF/G1/G.1"
-    assumed = [finding for finding in findings(job.job) if finding.code == "finding.assembly-assumed"]
-    assert [finding.args for finding in assumed] == [("left", "UF"), ("right", "UR")]
-    one = work(body, extra=FREE, lanes=PAIR[:1])  # the control: alone, there is nobody to be mixed up with
-    one.pull(44, lane="left")
-    one.end()
-    assert one.rows[0].step == "UF/G1/G.1"
-    assert "finding.assembly-assumed" not in {finding.code for finding in findings(one.job)}
-
-
-def test_an_answer_binds_a_wrench_to_its_assembly(work: Start, parts: Parts) -> None:
-    group, torque = parts
-    body = group("G", "W1", 2) + torque("G1", "G", "44 ft·lb") + torque("G2", "G", "71 ft·lb")
-    job = work(body, extra=FREE, lanes=PAIR)
-    job.pull(44, lane="left")
-    job.say("step", "UR/G1/G.1")
-    job.pull(44.2, lane="left")
-    assert job.rows[1].step == "UR/G1/G.2"
-
-
 @pytest.mark.parametrize("ticked", [1, 4])
 def test_things_done_say_once_that_the_stage_before_them_is_unfinished(work: Start, parts: Parts, ticked: int) -> None:
     """Twelve pulls on twelve positions, one of them a second try at an under: one position was left out."""
