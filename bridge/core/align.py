@@ -70,7 +70,8 @@ class Alignment:
         known = self._known[-1]
         if isinstance(item, Pull):
             turn = Turn(self.plan, self.spots, self.routes, item, known)
-            self.lattice.extend(turn.moves, turn.key, turn.led)
+            width = costs.WIDTH_FLOOD if turn.flood else None
+            self.lattice.extend(turn.moves, turn.key, turn.led, turn.keep, width)
             lanes = MappingProxyType({**known.lanes, item.lane: turn.lane.after(item)})
             known = replace(known, lanes=lanes, t=known.t if item.late else item.peaks[-1].t)
         else:

@@ -1,4 +1,8 @@
-"""Event bodies to and from plain JSON values, driven by their field types. No float, no surprise."""
+"""Event bodies to and from plain JSON values, driven by their field types. No float, no surprise.
+
+A field that a kind was given later is `ADDED`: it is left out where it holds its default, so that what was written
+before it came is still written the same way.
+"""
 
 from dataclasses import fields, is_dataclass
 from decimal import Decimal
@@ -6,7 +10,7 @@ from functools import cache
 from types import NoneType, UnionType
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
-from bridge.core.events import KINDS, Body
+from bridge.core.events import ADDED, KINDS, Body
 
 
 class BodyError(ValueError):
@@ -22,7 +26,9 @@ def to_plain(value: object) -> Any:
     if isinstance(value, tuple):
         return [to_plain(item) for item in value]
     if is_dataclass(value) and not isinstance(value, type):
-        return {name: to_plain(getattr(value, name)) for name in _names(type(value))}
+        kept = ((name, getattr(value, name)) for name in _names(type(value)))
+        added = _added(type(value))
+        return {name: to_plain(held) for name, held in kept if name not in added or held != added[name]}
     raise BodyError(f"{type(value).__name__} cannot stand in an event")
 
 
@@ -38,6 +44,11 @@ def from_plain(kind: str, plain: object) -> Body:
 @cache
 def _names(body_type: type) -> tuple[str, ...]:
     return tuple(item.name for item in fields(body_type))
+
+
+@cache
+def _added(body_type: type) -> dict[str, object]:
+    return {item.name: item.default for item in fields(body_type) if ADDED.items() <= item.metadata.items()}
 
 
 @cache

@@ -43,6 +43,8 @@ WAIT_EARLY = 0.01  # … or a wait before it is not over
 WAIT_KEPT = 5.0  # … or it is, and was waited for: such a pause speaks for it
 OTHER_NEXT = 0.01  # with this assembly done and any order of them allowed: another one than the next of the list
 SWITCH = 0.0005  # to another assembly before this one is done
+OTHER_SWITCH = 0.03  # … and not to the next of the list that is untouched
+PASS_ON = 0.9  # … with the stage done, where an assembly was left like that before: one stage on all of them
 SECOND_PERSON = 0.9  # first pull of a second wrench of one role: another person, in the next assembly that is untouched
 SECOND_ELSEWHERE = 0.01  # … in an assembly further on; as likely as that where the order of assemblies is free
 SECOND_JOINS = 0.3  # … or at the stage where the first is at work
@@ -107,6 +109,7 @@ OUTLIER = 0.015  # stopped early, overshot, slipped
 OUTLIER_SCATTER = 0.25
 ONCE_MORE, ONCE_MORE_SCATTER = 0.005, 0.02  # a further click on a tight fastener, against the pull before
 ONCE_MORE_PLAIN = 0.1  # share of further pulls that say nothing of the pull before: it was let go in between
+COPIED_LIVE = 0.5  # a run of a download without counters that equals a run heard live is that run
 STROKE = 0.015  # in a memory download, where no clock binds them: strokes of a ratchet, peaks of a rocking wrench
 STROKE_RANGE = 1.1  # … lie anywhere from a third of the target up, as a log ratio
 STROKE_ON = 0.4  # … and after one of them comes another, higher one
@@ -121,11 +124,14 @@ TURN_RISE, TURN_RISE_SCATTER = 2.0, 0.5  # final torque against the snug where t
 MISREAD = 0.3  # a wrench set to another unit than it should be: the number is right, the scale is not
 COPIED = 0.01  # the sheet's own number pulled on a wrench that shows another unit
 STRAY_SPREAD = 6.0  # a stray lies anywhere within e±3
-STRAY_LIKE, STRAY_LIKE_SCATTER = 0.5, 0.05  # … one straight after another has often the same target as that
+STRAY_LIKE, STRAY_LIKE_SCATTER = 0.8, 0.05  # … one straight after another has often the same target as that
 
 # --- what is asked and what is dropped
 ASK_BELOW = 0.9  # confidence under which the tool asks
 KEEP = 1e-4  # relative weight under which a hypothesis is dropped
+KEEP_LATE = 1e-9  # … in a memory download: what begins it may turn out to be of another job a dozen readings on
+FLOOD = 3  # times the steps of the sheet that a download may bring before it is mostly of other jobs
+WIDTH_FLOOD = 3  # most hypotheses kept from then on
 STEADY = 2e-3  # change of a hypothesis' share that says nothing new of what came before
 WIDTH = 32  # most hypotheses kept
 CROWDED = 0.05  # share dropped for want of room that counts as doubt
@@ -310,6 +316,11 @@ def fit_next_stroke(aim: Aim, x: float, before: float) -> float:
     if aim.middle is None or not before <= x < aim.middle:
         return 0.0
     return 1 / max(aim.middle - before, SCATTER)
+
+
+def fit_copied(rounding: float) -> float:
+    """Likelihood density of the very number that was heard live, in a download that repeats what was heard."""
+    return COPIED_LIVE / max(rounding * 2 * sqrt(3), SCATTER / 100)
 
 
 def fit_once_more(plain: float, rise: float, rounding: float) -> float:

@@ -1,12 +1,17 @@
 """The closed table of event kinds: everything that can happen to a trail, a job, a wrench or a person.
 
-A kind is added, never changed; a new shape of an old kind gets a new name. Live work, restart, replay and
+A kind is added, never changed; a new shape of an old kind gets a new name, but for a field with a default that is marked
+`ADDED`: records from before it stay as they are. Live work, restart, replay and
 audit fold the same events (`bridge.core.job`). Bodies hold text, whole numbers, truth values and tuples;
 no float ever enters one, so that their canonical JSON is exact. Times `t` are monotonic seconds as decimal text.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from decimal import Decimal
+from types import MappingProxyType
+
+ADDED: Mapping[str, bool] = MappingProxyType({"added": True})  # metadata of a field that its kind was given later
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +116,7 @@ class Binding:
     unit: str | None = None  # unit the person reads on it; None: as the sheet says
     certificate: str | None = None
     due_on: str | None = None
-    points: tuple[CertificatePoint, ...] = ()  # of its certificate when the job began
+    points: tuple[CertificatePoint, ...] = field(default=(), metadata=ADDED)  # of its certificate when the job began
 
     @property
     def uncertainty(self) -> float:

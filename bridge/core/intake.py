@@ -27,7 +27,7 @@ from bridge.core.events import (
     WrenchChecked,
     WrenchQuarantined,
 )
-from bridge.core.late import gap_for, in_order
+from bridge.core.late import copied, gap_for, in_order
 from bridge.core.repeats import Repeats
 from bridge.core.resolve import DisplayProof, resolve, token_unit
 from specs import units
@@ -74,7 +74,8 @@ class Pull:
     against: bool
     peaks: tuple[Peak, ...]
     late: bool = False  # from a memory download
-    first: bool = False  # … and the oldest of it
+    at: int = 0  # … and which of its pulls, the oldest 0
+    copied: bool = False  # … and heard as it happened too, by the run of bytes that it stands in
     early: bool = False  # … and pulled before the first that was heard, by its counter
     answer: Answer | None = None
     uncertainty: float = 0.0  # of the wrench: one standard deviation as a share, by its certificate
@@ -246,19 +247,37 @@ class Intake:
         live = [at for at, item in enumerate(self.inputs) if isinstance(item, Pull) and item.lane == lane]
         counters = [self._counter(at) for at in live]
         start = next((at for at, counter in enumerate(counters) if counter is not None), None)
+        copies = self._copied(ordered, live)
+        begins = min(copies, default=-1)
         found: dict[int, list[Pull]] = {}  # index of the input that they come before
-        for reading in ordered:
+        for at, reading in enumerate(ordered):
             if reading.n in repeats:
                 self.repeats[reading.n] = repeats[reading.n]
                 continue
-            after = None if reading.counter is None else gap_for(counters, reading.counter)
-            first = not found
-            early = after is not None and after == start
-            pull = replace(self._pull(reading, self._peak(reading)), late=True, first=first, early=early)
+            after = copies[begins] if at < begins else None
+            if reading.counter is not None:
+                after = gap_for(counters, reading.counter)
+            early = after is not None and after == (start or 0)
+            pull = replace(
+                self._pull(reading, self._peak(reading)), late=True, at=sum(map(len, found.values())), early=early
+            )
+            pull = replace(pull, copied=at in copies)
             found.setdefault(len(self.inputs) if after is None else live[after], []).append(pull)
         if block.readings:
             self._last = block.readings[-1].n
         return self._insert(found)
+
+    def _copied(self, ordered: Sequence[ReadingTaken], live: Sequence[int]) -> dict[int, int]:
+        """Readings of a block without counters that were heard live: index in the block -> index in `live`."""
+        if any(reading.counter is not None for reading in ordered):
+            return {}
+        heard = [(at, self.readings[peak.n].raw) for at, item in enumerate(live) for peak in self._peaks(item)]
+        found = copied([reading.raw for reading in ordered], [raw for _, raw in heard])
+        return {at: heard[other][0] for at, other in found.items()}
+
+    def _peaks(self, at: int) -> tuple[Peak, ...]:
+        pull = self.inputs[at]
+        return pull.peaks if isinstance(pull, Pull) and not pull.late else ()
 
     def _counter(self, at: int) -> int | None:
         pull = self.inputs[at]

@@ -11,6 +11,7 @@ from bridge.core.counters import step_between
 from bridge.core.events import ReadingTaken
 
 FAR = 4096  # numbers before the first live pull that a counter may lie and still be of the same count
+COPIED_LEAST = 3  # readings in a row that equal live ones, and fewer are chance
 APART = 2  # steps of a counter that still speak for a direction: one message may be missing
 
 
@@ -45,6 +46,20 @@ def _step(old: int | None, new: int | None) -> int:
     if old is None or new is None:
         return 0
     return step_between(old, new) or 0
+
+
+def copied(block: Sequence[str], live: Sequence[str]) -> dict[int, int]:
+    """Readings of a block that were heard live too, where no counter tells: index in the block -> index in `live`.
+
+    Proof is a run of equal bytes in which the two overlap: it begins where either begins and ends where either ends.
+    """
+    best: tuple[int, int, int] = (0, 0, 0)  # length, begin in the block, begin in `live`
+    for shift in range(1 - len(block), len(live)):
+        begin, end = max(0, -shift), min(len(block), len(live) - shift)
+        if end - begin > best[0] and all(block[at] == live[at + shift] for at in range(begin, end)):
+            best = (end - begin, begin, begin + shift)
+    length, begin, other = best
+    return {begin + at: other + at for at in range(length)} if length >= COPIED_LEAST else {}
 
 
 def gap_for(counters: Sequence[int | None], counter: int) -> int | None:

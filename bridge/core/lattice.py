@@ -42,6 +42,10 @@ def _state(node: Node[S, L]) -> S:
     return node.state
 
 
+def _floor(keep: float) -> float:
+    return log(keep) if keep > 0.0 else -inf
+
+
 class Lattice(Generic[S, L]):
     """Layers from one start state; `keep` and `width` limit them."""
 
@@ -49,7 +53,7 @@ class Lattice(Generic[S, L]):
         self.layers: list[list[Node[S, L]]] = [[Node(start, 0.0, 0.0, [])]]
         self.shifts = [0.0]  # log weight taken off each layer, so that its best sum is 0
         self.crowded = [0.0]  # share of each layer that was dropped for want of room alone
-        self._floor = log(keep) if keep > 0.0 else -inf
+        self._floor = _floor(keep)
         self._width = width
 
     def __len__(self) -> int:
@@ -69,24 +73,26 @@ class Lattice(Generic[S, L]):
         moves: Callable[[S, float], Iterable[Move[L]]],
         key: Callable[[S, L], int],
         make: Callable[[S, L, int], S],
+        keep: float | None = None,
+        width: int | None = None,
     ) -> None:
-        """One more input. Raises `ValueError` where nothing is possible.
+        """One more input; `keep` and `width` for this layer alone. Raises `ValueError` where nothing is possible.
 
         `moves` gives the labels possible from a state with their log weights, and may leave out what lies under the
         log weight that it is told; `key` and `make` give the state that a label leads to.
         """
-        before = self.layers[-1]
+        before, least = self.layers[-1], self._floor if keep is None else _floor(keep)
         found: list[tuple[float, float, int, L]] = []
         high = -inf
         for source, node in enumerate(before):
             total = node.total
-            for weight, label in moves(_state(node), high + self._floor - total):
+            for weight, label in moves(_state(node), high + least - total):
                 reached = total + weight
                 high = max(high, reached)
                 found.append((reached, weight, source, label))
         if not found:
             raise ValueError("no state is possible after this input")
-        floor = high + self._floor
+        floor = high + least
         layer: dict[int, Node[S, L]] = {}
         for total, weight, source, label in found:
             if total < floor:
@@ -103,12 +109,12 @@ class Lattice(Generic[S, L]):
             if best > known.best:
                 known.best, known.via = best, len(known.edges)
             known.edges.append((source, label, weight))
-        self._append(sorted(layer.values(), key=_total, reverse=True))
+        self._append(sorted(layer.values(), key=_total, reverse=True), least, width or self._width)
 
-    def _append(self, layer: list[Node[S, L]]) -> None:
+    def _append(self, layer: list[Node[S, L]], least: float, width: int | None) -> None:
         shift = layer[0].total
-        floor = shift + self._floor
-        kept = [node for node in layer[: self._width] if node.total >= floor]
+        floor = shift + least
+        kept = [node for node in layer[:width] if node.total >= floor]
         over = sum(exp(node.total - shift) for node in layer[len(kept) :] if node.total >= floor)
         self.crowded.append(over / (over + sum(exp(node.total - shift) for node in kept)) if over else 0.0)
         for node in kept:

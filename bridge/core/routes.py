@@ -178,7 +178,8 @@ class Routes:
         complete = here is not None and self.spots.chain_of[here] != home  # the assembly at hand is done
         left = 0.0 if base == len(self.spots.chains[home]) else self.openings.leaving(spot, home, base)
         done = self.openings.all_optional(spot, home)
-        start = chains.index(home)
+        start, listed = chains.index(home), 1.0
+        turn = self._next_of_pass(spot, chains, home, base, here, before.lane)
         for chain in (*chains[start:], *chains[:start]):
             first = None if chain == home else self.openings.first(spot, chain)
             if first is None:
@@ -191,10 +192,27 @@ class Routes:
                 done *= costs.OTHER_NEXT
             elif complete and self._any and untouched:
                 prior = costs.OTHER_NEXT
+            elif chain == turn:
+                prior = costs.PASS_ON
             else:
-                prior = max(costs.SWITCH, left)
+                prior = max(costs.SWITCH, left) * (listed if untouched else 1.0)
+                listed = costs.OTHER_SWITCH if untouched else listed
             visit = self.plan.visits[self.plan.steps[first].visit]
             yield first, prior * self.openings.ready(spot, visit, before.job_gap_s, late=before.late), "other-assembly"
+
+    def _next_of_pass(
+        self, spot: Spot, chains: tuple[int, ...], home: int, base: int, here: int | None, lane: str
+    ) -> int | None:
+        """The assembly that is next where somebody does one stage on all of them; None where nothing speaks for it."""
+        if here is None or self.spots.chain_of[here] != home or self.spots.place_of[here] >= base:
+            return None
+        top = spot.tops[home]
+        left = [chain for chain in chains if chain != home and spot.tops[chain] <= top]
+        left = [chain for chain in left if self.openings.unserved(spot, chain)]
+        left = [chain for chain in left if not self.crews.theirs(spot, chains, lane, chain)]
+        if not any(spot.tops[chain] >= 0 for chain in left):
+            return None  # none was left for this one
+        return min(left, key=lambda chain: (spot.tops[chain], chain))
 
     def _home(self, spot: Spot, chains: tuple[int, ...], here: int | None, mate: int | None) -> tuple[int | None, int]:
         """Chain at hand and the place in it of the visit that comes next."""

@@ -88,15 +88,16 @@ class Turn:
 
     def _strayed(self, spot: Spot) -> Spot:
         """The state after a pull of another job; what a person said of one says nothing of the next."""
-        return spot if self.pull.answer is not None else self.spots.gone_away(spot)
+        known = self.pull.answer is not None or self.pull.copied
+        return spot if known else self.spots.gone_away(spot)
 
     def _astray(self, spot: Spot) -> float:
         """How likely it is that a pull is not for this job, before its value is looked at."""
-        if self.pull.early:
-            return costs.STRAY_EARLY
         if spot.away:
             return costs.STRAY_ON_LATE if self.pull.late else costs.STRAY_ON
-        return costs.STRAY_HEAD if self.pull.late and self.pull.first else costs.STRAY
+        if self.pull.early:
+            return costs.STRAY_EARLY
+        return costs.STRAY_HEAD if self.pull.late and not self.pull.at else costs.STRAY
 
     def weights(self, spot: Spot, least: float) -> dict[int | None, float]:
         """Prior times likelihood of the value for each step it may serve; `least` of them matters."""
@@ -109,6 +110,8 @@ class Turn:
         if spot.away and self._x is not None and self.lane.x is not None:
             rise = self._x - self.lane.x
         found: dict[int | None, float] = {None: costs.stray(self._degrees, self.lane.sends_angle, rise) * astray}
+        if pull.copied:
+            found[None] = max(found[None], costs.fit_copied(self._rounding))
         if pull.top.number <= 0:
             return found
         peak = self.peak
@@ -124,7 +127,7 @@ class Turn:
                 found[index] = weight
             if weight > high and pull.answer is None:
                 high = weight
-                bar.least = max(bar.least, weight * costs.KEEP / peak)
+                bar.least = max(bar.least, weight * self.keep / peak)
         last = None if spot.away else last_of(spot, self.pull.lane)
         for index, prior, _ in self.routes.again(spot, self.before, bar):
             fit = self.fit(steps[index], turned_of(spot, index))
@@ -134,6 +137,16 @@ class Turn:
             if weight > found.get(index, 0.0):
                 found[index] = weight
         return found
+
+    @property
+    def keep(self) -> float:
+        """Relative weight under which hypotheses about this pull are dropped."""
+        return costs.KEEP_LATE if self.pull.late and not self.flood else costs.KEEP
+
+    @property
+    def flood(self) -> bool:
+        """Whether a memory download has brought far more pulls than the sheet has steps: most are of other jobs."""
+        return self.pull.late and self.pull.at > costs.FLOOD * len(self.plan.steps)
 
     @property
     def peak(self) -> float:

@@ -132,10 +132,10 @@ class Overheard(Lattice[Spot, Label]):
         self.heard: list[tuple[Moves, Key, Make]] = []
         self.counts: dict[Content, float] = {}
 
-    def extend(self, moves: Moves, key: Key, make: Make) -> None:
+    def extend(self, moves: Moves, key: Key, make: Make, keep: float | None = None, width: int | None = None) -> None:
         """One more input."""
         self.heard.append((moves, key, make))
-        super().extend(moves, key, make)
+        super().extend(moves, key, make, keep, width)
 
     def start_back(self, closing: Sequence[float] | None = None) -> list[float]:
         """Backward sums of the last layer."""

@@ -109,3 +109,24 @@ def test_what_was_loosened_is_done_again_by_who_works_there(
     steps = [row.step for row in job.rows[-2:]]
     assert (steps == ["UF/G1/G.4", "UR/G1/G.2"]) is knows
     assert costs.REDO_VOIDED > 0.9
+
+
+@pytest.mark.parametrize("told", [True, False])
+def test_one_person_who_does_one_stage_on_every_assembly(work: Start, parts: Parts, *, told: bool) -> None:
+    """The sheet would have both stages on one before the next: what is second is asked once, where it begins."""
+    group, torque = parts
+    job = work(group("G", "W1", 5) + torque("G1", "G", "44 ft·lb") + torque("G2", "G", "71 ft·lb"), extra=FREE)
+    for target in (44, 71):
+        for assembly in ("UF", "UR", "DF"):
+            job.pull(target, gap="25")
+            if told and target == 71 and assembly == "UF":
+                job.say("step", "UF/G2/G.1")
+            for _ in range(4):
+                job.pull(target, gap="8")
+    job.end()
+    begun = [(row.assignment, str(row.step).rsplit("/", 1)[0]) for row in job.rows[::5]]
+    assert begun[:3] == [("due", "UF/G1"), ("due", "UR/G1"), ("due", "DF/G1")]
+    if told:
+        assert begun[3:] == [("due", "UF/G2"), ("due", "UR/G2"), ("due", "DF/G2")]
+    else:
+        assert {assignment for assignment, _ in begun[3:]} == {"asked"}

@@ -2,12 +2,14 @@
 
 from collections.abc import Callable
 from decimal import Decimal
+from random import Random
 from typing import Any
 
 import pytest
 
+from bridge.core import costs
 from bridge.core.events import ReadingTaken
-from bridge.core.late import gap_for, in_order
+from bridge.core.late import copied, gap_for, in_order
 
 Start = Callable[..., Any]
 
@@ -103,3 +105,78 @@ def test_the_control_without_counters_the_order_is_filled(work: Start) -> None:
     job.end()
     assert [row.step for row in job.rows[:3]] == ["A1/A.1", "A1/A.2", "A1/A.3"]
     assert "A1/A.4" in job.standing("due")
+
+
+# --- a download that holds more than the job
+
+
+@pytest.mark.parametrize(
+    ("block", "live", "wanted"),
+    [
+        ("abc", "abc", {0: 0, 1: 1, 2: 2}),
+        ("xyabc", "abc", {2: 0, 3: 1, 4: 2}),  # older ones first
+        ("bcdefg", "abcd", {0: 1, 1: 2, 2: 3}),  # newer ones after
+        ("abcde", "bcd", {1: 0, 2: 1, 3: 2}),
+        ("ab", "ab", {}),  # too few
+        ("xabcx", "yabcy", {}),  # the control: equal in the middle of both is chance
+        ("abd", "abc", {}),
+    ],
+)
+def test_what_a_download_without_counters_repeats(block: str, live: str, wanted: dict[int, int]) -> None:
+    assert copied(block, live) == wanted
+
+
+SIX = (60.7, 59.4, 61.2)
+
+
+@pytest.mark.parametrize("same", [True, False])
+def test_what_was_heard_live_serves_no_later_stage_from_memory(work: Start, parts: Any, *, same: bool) -> None:
+    group, torque = parts
+    job = work(group("A", "W1", 3) + torque("A1", "A", "60 ft·lb") + torque("A2", "A", "60 ft·lb"))
+    job.pulls(*SIX)
+    job.memory("begin")
+    for value in SIX if same else (60.2, 59.9, 61.0):
+        job.pull(value, gap="0")
+    job.memory("end")
+    job.end()
+    assert (job.standing("due") == ["A2/A.1", "A2/A.2", "A2/A.3"]) is same  # the control: other values serve
+
+
+def test_of_two_whole_jobs_in_a_download_neither_is_taken_in_silence(work: Start, parts: Any) -> None:
+    group, torque = parts
+    job = work(group("A", "W1", 3) + torque("A1", "A", "30 ft·lb") + torque("A2", "A", "60 ft·lb"))
+    job.memory("begin")
+    for n, value in enumerate((30.1, 29.8, 30.4, 60.2, 59.9, 60.6, 29.7, 30.3, 30.0, 60.9, 59.5, 60.1)):
+        job.pull(value, counter=101 + n, gap="0")
+    job.memory("end")
+    job.end()
+    sure = max(float(row.confidence) for row in job.rows)
+    assert sure < 0.95
+    assert "asked" in {row.assignment for row in job.rows}
+
+
+def test_what_the_counter_puts_before_the_first_live_pull_takes_no_step_from_it(work: Start, parts: Any) -> None:
+    group, torque = parts
+    job = work(group("A", "W1", 6) + torque("A1", "A", "30 ft·lb") + torque("A2", "A", "60 ft·lb"))
+    for n, value in enumerate((30.6, 30.7, 30.0, 29.7, 29.5, 30.0)):
+        job.pull(value, counter=107 + n)
+    job.memory("begin")
+    for n, value in enumerate((30.1, 29.8, 30.4, 29.9, 30.2, 30.0)):
+        job.pull(value, counter=101 + n, gap="0")
+    job.memory("end")
+    job.end()
+    assert "stray" not in {row.assignment for row in job.rows[:6]}
+    assert not {row.step for row in job.rows[7:] if row.assignment != "asked"} - {None}
+
+
+@pytest.mark.parametrize("flood", [True, False])
+def test_a_flood_is_looked_at_less_broadly(work: Start, monkeypatch: pytest.MonkeyPatch, *, flood: bool) -> None:
+    monkeypatch.setattr(costs, "FLOOD", 1 if flood else 100)
+    job, chance = work(), Random(2)
+    job.memory("begin")
+    for _ in range(120):
+        job.pull(f"{chance.uniform(10, 75):.1f}", gap="0")
+    job.memory("end")
+    job.end()
+    widest = max(len(layer) for layer in job.job._alignment.lattice.layers[30:])
+    assert (widest <= costs.WIDTH_FLOOD) is flood
