@@ -11,6 +11,7 @@ from fractions import Fraction
 
 from bridge.core import judge, measured
 from bridge.core.align import Choice, likelier
+from bridge.core.doubts import Doubts
 from bridge.core.events import Binding, Reason
 from bridge.core.intake import Fact, Input, Peak, Pull
 from bridge.core.sequence import Progress, held, wait_ends
@@ -58,7 +59,7 @@ class Ledger(Progress):
         self.rows: dict[int, Row] = {}
         self.marks: list[Mark] = []
         self.ahead: dict[int, Reason] = {}
-        self.doubted: set[int] = set()  # steps served with a wrench since its last good check, then dropped
+        self.doubted = Doubts()
         self.consumed: set[str] = set()  # places whose single-use part is used up
         self.drags: dict[int, Fraction] = {}
         self.turned: dict[int, Fraction] = {}
@@ -66,9 +67,6 @@ class Ledger(Progress):
         self.evidence: dict[int, str] = {}
         self.now = Decimal(0)
         self._bindings = {binding.lane: binding for binding in bindings}
-        self._by: dict[int, str] = {}  # step -> lane that served it last
-        self._checked_at: dict[str, int] = {}  # lane -> number of steps served before its last good check
-        self._served: list[tuple[str, int]] = []
 
     # --- taking inputs in order
 
@@ -118,10 +116,9 @@ class Ledger(Progress):
             self.ahead[step.index] = reasons[0]
         elif kind == "redo":
             self.ahead.pop(step.index, None)
-        self._by[step.index] = pull.lane
-        self._served.append((pull.lane, step.index))
         if kind == "redo":
-            self.doubted.discard(step.index)
+            self.doubted.undone(step.index)
+        self.doubted.served(step.index, pull.lane)
         group = step.group
         if group is not None and group.single_use and step.place is not None and verdict == "over":
             self._consume(step.place)
@@ -221,9 +218,11 @@ class Ledger(Progress):
             case "value":
                 self._value(fact)
             case "dropped":
-                self._dropped(fact.about or "")
+                for lane in self._lanes(fact.about or ""):
+                    self.doubted.dropped(lane)
             case "checked":
-                self._good_check(fact.about or "")
+                for lane in self._lanes(fact.about or ""):
+                    self.doubted.checked(lane)
             case "override" if fact.value in ("wait", "hold"):
                 self.set_aside.add(fact.about or "")
             case "decision":
@@ -233,7 +232,7 @@ class Ledger(Progress):
         for index in voided_by_loosening(self.plan, self.states, place):
             self.states[index] = State.VOIDED
             self.ahead.pop(index, None)
-            self.doubted.discard(index)
+            self.doubted.undone(index)
             self.accepted.discard(index)
             self.still.pop(index, None)
             self.turned.pop(index, None)
@@ -279,16 +278,6 @@ class Ledger(Progress):
             self.states[step.index] = _measured_state(step, fact.value)
         self.served_at[step.index] = fact.t
         self.evidence[step.index] = "typed"
-
-    def _dropped(self, about: str) -> None:
-        for lane in self._lanes(about):
-            since = self._checked_at.get(lane, 0)
-            self.doubted.update(index for by, index in self._served[since:] if by == lane)
-
-    def _good_check(self, about: str) -> None:
-        for lane in self._lanes(about):
-            self._checked_at[lane] = len(self._served)
-            self.doubted -= {index for index, by in self._by.items() if by == lane}
 
     def _lanes(self, about: str) -> list[str]:
         return [lane for lane, binding in self._bindings.items() if about in (lane, binding.serial)]
