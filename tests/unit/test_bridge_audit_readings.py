@@ -47,6 +47,27 @@ def test_an_under_that_must_not_be_pulled_on_says_so(work: Start, parts: Parts) 
         assert (code, "C1/C.2") in codes(job)
 
 
+def test_a_slip_names_only_a_unit_that_somebody_can_have_had_in_mind(work: Start, parts: Parts) -> None:
+    """44 N·m for 60 N·m is 60 ft·lb less a scale, but nobody here ever saw a ft·lb; there the target is in it."""
+    group, torque = parts
+    metric = group("M", "W3", 3) + torque("M1", "M", "60 N·m")
+    for sheet, named in ((metric, False), (metric + group("C", "W1", 1) + torque("C1", "C", "27 ft·lb"), True)):
+        job = work(sheet)
+        job.pulls(60, 44, unit="N·m", lane="W3")
+        job.end()
+        assert job.rows[-1].verdict == "under"
+        assert (("finding.slip-pulled", "M1/M.2") in codes(job)) is named
+
+
+def test_a_unit_that_the_wrench_shows_may_be_meant(work: Start, parts: Parts) -> None:
+    group, torque = parts
+    job = work(group("M", "W3", 3) + torque("M1", "M", "60 N·m"))
+    job.pull("44.3", "ft·lb", lane="W3")
+    job.pulls(44, unit="N·m", lane="W3")
+    job.end()
+    assert ("finding.slip-pulled", "M1/M.2") in codes(job)
+
+
 def test_a_wrench_of_another_role_is_told_once_a_stage(work: Start, parts: Parts) -> None:
     group, torque = parts
     sheet = group("M", "W3", 2) + group("C", "W1", 3) + torque("M1", "M", "30 N·m") + torque("C1", "C", "37 ft·lb")
