@@ -10,6 +10,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from bridge.core.align import Alignment, Choice, likelier
+from bridge.core.because import renewed, share
 from bridge.core.events import (
     Assigned,
     Body,
@@ -260,9 +261,9 @@ def _body(row: Row, choice: Choice | None, question: int | None) -> Assigned:
         row.step,
         row.position_by,
         row.verdict,
-        f"{confidence:.3f}",
+        share(confidence),
         row.runner_up,
-        row.because,
+        renewed(row.because, confidence),
         row.unit,
         None if row.nm is None else units.exact_text(row.nm),
         question,

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from bridge.core import judge, measured
+from bridge.core import because, judge, measured
 from bridge.core.align import Choice, likelier
 from bridge.core.doubts import Doubts
 from bridge.core.events import Binding, Reason
@@ -147,7 +147,7 @@ class Ledger(Progress):
             verdict, why = self._verdict(step, word, peak, turned)
             if peak is pull.top or (step is not None and step.stage.do is Do.ANGLE):
                 decisive = verdict
-            because = (*self._why(pull, choice, step, word), *reasons, *why)
+            all_reasons = (*self._why(pull, choice, step, word), *reasons, *why)
             self.rows[peak.n] = Row(
                 peak.n,
                 pull.n,
@@ -158,7 +158,7 @@ class Ledger(Progress):
                 verdict,
                 choice.confidence,
                 runner_up,
-                because,
+                all_reasons,
                 peak.unit,
                 peak.nm,
                 choice.settled,
@@ -184,10 +184,10 @@ class Ledger(Progress):
         if word == "asked":
             if pull.top.nm is None and not pull.against:
                 return (Reason("match.asked-no-unit"),)
-            return (Reason("match.asked-unsure", (_share(choice.confidence),)),)
+            return (Reason("match.asked-unsure", (because.share(choice.confidence),)),)
         if step is None:
             return (Reason("match.stray-against" if pull.against else "match.stray-fits-nothing"),)
-        return (Reason(f"match.by-{word.replace('-', '')}", (step.id, _share(choice.confidence))),)
+        return (because.of_step(word, step, choice.confidence),)
 
     def _position_by(self, pull: Pull, choice: Choice, step: Step | None) -> str | None:
         if step is None:
@@ -331,7 +331,3 @@ def _turned_on(before: Fraction | None, peak: Peak) -> Fraction | None:
 def _measured_state(step: Step, value: str | None) -> State:
     side = measured.side(step, value)
     return State.UNPROVEN if side is None else {-1: State.UNDER, 0: State.WITHIN, 1: State.OVER}[side]
-
-
-def _share(confidence: float) -> str:
-    return f"{confidence:.3f}"

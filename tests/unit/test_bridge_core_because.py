@@ -1,0 +1,50 @@
+"""Why a pull is where it is: the sentence names the confidence in force."""
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from bridge.core.because import WITH_CONFIDENCE, renewed
+from bridge.core.events import Reason
+from bridge.words import say
+
+Start = Callable[..., Any]
+Parts = tuple[Callable[..., str], Callable[..., str]]
+
+
+def first(row: Any) -> Reason:
+    reason: Reason = row.because[0]
+    return reason
+
+
+@pytest.mark.parametrize("code", sorted(WITH_CONFIDENCE))
+def test_a_reason_that_names_a_confidence_names_it_last(code: str) -> None:
+    unsure = code == "match.asked-unsure"
+    (made,) = renewed([Reason(code, ("0.740",) if unsure else ("C1/C.1", "0.740"))], 0.821)
+    assert say(made.code, *made.args).count("0.821") == 1
+    assert made.args[:-1] == (() if unsure else ("C1/C.1",))
+
+
+def test_other_reasons_stay_as_they_are() -> None:
+    kept = (Reason("match.stage-not-begun", ("C1",)), Reason("match.torque-within"))
+    assert renewed(kept, 0.5) == kept
+
+
+def test_what_is_said_and_what_is_recorded_are_one_confidence(work: Start, parts: Parts) -> None:
+    """When nothing more comes, some rows are recorded anew: the books they stand in know an older confidence."""
+    group, torque = parts
+    sheet = (
+        group("A", "W3", 6) + torque("A1", "A", "30 N·m") + torque("A2", "A", "60 N·m") + torque("A3", "A", "60 N·m")
+    )
+    job = work(sheet)
+    job.pulls(30.7, 29.4, 30.2, unit="N·m", lane="W3")
+    job.memory("begin", lane="W3")
+    for value in (60.7, 59.4, 61.2, 30.7, 29.4, 30.2):
+        job.pull(value, "N·m", lane="W3", gap="0")
+    job.memory("end", lane="W3")
+    before = len(job.events)
+    job.end()
+    assert len(job.events) > before
+    named = [row for row in job.rows if first(row).code in WITH_CONFIDENCE]
+    assert [first(row).args[-1] for row in named] == [row.confidence for row in named]
