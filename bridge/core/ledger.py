@@ -183,7 +183,7 @@ class Ledger(Progress):
             return (Reason("match.person-said", (pull.answer.person or "",)),)
         if word == "asked":
             if pull.top.nm is None and not pull.against:
-                return (Reason("match.asked-no-unit"),)
+                return (because.of_unit(pull.top),)
             return (Reason("match.asked-unsure", (because.share(choice.confidence),)),)
         if step is None:
             return (Reason("match.stray-against" if pull.against else "match.stray-fits-nothing"),)
