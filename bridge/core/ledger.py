@@ -147,7 +147,7 @@ class Ledger(Progress):
             verdict, why = self._verdict(step, word, peak, turned)
             if peak is pull.top or (step is not None and step.stage.do is Do.ANGLE):
                 decisive = verdict
-            all_reasons = (*self._why(pull, choice, step, word), *reasons, *why)
+            all_reasons = (*self._why(pull, choice, step, word, verdict), *reasons, *why)
             self.rows[peak.n] = Row(
                 peak.n,
                 pull.n,
@@ -178,7 +178,7 @@ class Ledger(Progress):
         verdict, why = judge.judge(step, peak.nm, self.drag(step), turned)
         return verdict, (why,)
 
-    def _why(self, pull: Pull, choice: Choice, step: Step | None, word: str) -> tuple[Reason, ...]:
+    def _why(self, pull: Pull, choice: Choice, step: Step | None, word: str, verdict: str) -> tuple[Reason, ...]:
         if pull.answer is not None:
             return (Reason("match.person-said", (pull.answer.person or "",)),)
         if word == "asked":
@@ -186,8 +186,8 @@ class Ledger(Progress):
                 return (because.of_unit(pull.top),)
             return (Reason("match.asked-unsure", (because.share(choice.confidence),)),)
         if step is None:
-            return (Reason("match.stray-against" if pull.against else "match.stray-fits-nothing"),)
-        return (because.of_step(word, step, choice.confidence),)
+            return (because.of_stray(self, pull, choice.runner_up, self.drag),)
+        return (because.of_step(word, step, verdict, choice.confidence),)
 
     def _position_by(self, pull: Pull, choice: Choice, step: Step | None) -> str | None:
         if step is None:
