@@ -15,7 +15,7 @@ from bridge.core.doubts import Doubts
 from bridge.core.events import Binding, Reason
 from bridge.core.intake import Fact, Input, Peak, Pull
 from bridge.core.sequence import Progress, held, wait_ends
-from bridge.core.states import DUE, REDO, State, after, voided_by_loosening
+from bridge.core.states import DUE, REDO, State, after, loosen_due, voided_by_loosening
 from bridge.core.told import latest_round
 from bridge.core.turn import drag_step, turn_total
 from specs.model import TIGHTENING, Do, Plan, Step
@@ -207,6 +207,8 @@ class Ledger(Progress):
 
     def _fact(self, fact: Fact) -> None:
         match fact.word:
+            case "loosened" if (due := loosen_due(self.plan, self.states, fact.about or "")) is not None:
+                self._witnessed(self.plan.steps[due], fact.t)
             case "loosened" | "replaced":
                 self._loosened(fact.about or "", replaced=fact.word == "replaced")
             case "moved" | "still":
@@ -256,12 +258,14 @@ class Ledger(Progress):
             return
         step = self.plan.step(about)
         if step.stage.do in measured.TICKED:
-            self.states[step.index] = State.DONE
-            self.served_at[step.index] = fact.t
-            self.evidence[step.index] = "witnessed"
-            visit = self.plan.visits[step.visit]
-            if step.stage.hold is not None and self.ended(visit):
+            self._witnessed(step, fact.t)
+            if step.stage.hold is not None and self.ended(self.plan.visits[step.visit]):
                 self.released.add(step.visit)
+
+    def _witnessed(self, step: Step, t: Decimal) -> None:
+        self.states[step.index] = State.DONE
+        self.served_at[step.index] = t
+        self.evidence[step.index] = "witnessed"
 
     def _value(self, fact: Fact) -> None:
         if fact.about is None or fact.about not in self.plan.by_id:
