@@ -231,7 +231,7 @@ class Ledger(Progress):
                 self._decided(fact)
 
     def _loosened(self, place: str, *, replaced: bool) -> None:
-        for index in voided_by_loosening(self.plan, self.states, place):
+        for index in voided_by_loosening(self.plan, self.states, place, replaced=replaced):
             self.states[index] = State.VOIDED
             self.ahead.pop(index, None)
             self.doubted.undone(index)

@@ -95,14 +95,16 @@ def _begun(states: Sequence[int], visit: Visit) -> bool:
     return any(states[index] != State.NEVER for index in range(visit.first, visit.end))
 
 
-def voided_by_loosening(plan: Plan, states: Sequence[int], place: str) -> tuple[int, ...]:
-    """Steps that loosening a place voids, as indices in due order.
+def voided_by_loosening(plan: Plan, states: Sequence[int], place: str, *, replaced: bool = False) -> tuple[int, ...]:
+    """Steps that loosening a place voids, as indices in due order; a new part there has nothing behind it.
 
-    Every tightening step served there, the last round pass of its group that has begun, and every tightening step
-    served on the groups that its stages name in `voids`, in the same assembly.
+    Every tightening step served there since a loosen stage was served there, the last round pass of its group that
+    has begun, and every tightening step served on the groups that its stages name in `voids`, in the same assembly.
     """
     here = plan.at_place.get(place, ())
-    found = {index for index in here if plan.steps[index].stage.do in TIGHTENING}
+    loose = [index for index in here if plan.steps[index].stage.do is Do.LOOSEN and states[index] == State.DONE]
+    since = -1 if replaced or not loose else loose[-1]
+    found = {index for index in here if index > since and plan.steps[index].stage.do in TIGHTENING}
     if not here:
         return ()
     first = plan.steps[here[0]]

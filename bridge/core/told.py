@@ -60,7 +60,8 @@ class Told:
 
     def _loosened(self, spot: Spot, about: str) -> Spot:
         place = self.plan.step(about).place or "" if about in self.plan.by_id else about
-        voided = voided_by_loosening(self.plan, spot.states, place)
+        replaced = self.fact.word == "replaced" or self.fact.value == "replace"
+        voided = voided_by_loosening(self.plan, spot.states, place, replaced=replaced)
         spot = self.spots.led(spot, [(index, int(State.VOIDED)) for index in voided])
         return self.spots.turned_back(spot, self.plan.at_place.get(place, ()))
 

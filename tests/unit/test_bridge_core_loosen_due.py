@@ -79,3 +79,20 @@ def test_loosened_while_the_stage_is_at_work_voids(work: Start, parts: Parts) ->
     job.end()
     assert [row[:2] for row in job.told()[1:]] == [("redo", "A1/A.1"), ("due", "A1/A.2")]
     assert job.standing("due") == ["A0/A.1", "A0/A.2", "A2/A.1", "A2/A.2"]
+
+
+@pytest.mark.parametrize(("word", "due"), [("loosened", ["A2/A.1"]), ("replaced", ["A1/A.1", "A2/A.1"])])
+def test_what_was_loose_between_is_not_voided_again(work: Start, parts: Parts, word: str, due: list[str]) -> None:
+    """A second loosening takes back what was pulled since the first; a new part has nothing behind it."""
+    job = work(sheet(parts))
+    job.pulls(50, 50.1)
+    job.say("loosened", "A.1")
+    job.say("loosened", "A.1")  # said twice: it is loose already
+    assert job.standing("done") == ["A1/A.1", "A1/A.2", "A0/A.1"]
+    job.say("loosened", "A.2")
+    job.pulls(50, 50.2)
+    job.say(word, "A.1")
+    assert job.standing("due") == due
+    job.pull(50.1)
+    job.end()
+    assert job.told()[-1][:2] == ("redo", due[0])
