@@ -39,18 +39,24 @@ def people_findings(job: Job, ledger: Ledger) -> Iterator[Finding]:
 
 
 def _assumed(job: Job) -> Iterator[Finding]:
-    """Wrenches of one role whose first assembly the sheet leaves open, and nobody named."""
+    """Wrenches of one role whose first assembly the sheet leaves open, and nobody named: by the order of the pulls."""
     if job.plan.sheet.assembly_order is not AssemblyOrder.ANY:
         return
-    shared = {lane for lanes in job.shared.values() for lane in lanes}
-    for _, (_, row) in sorted(job.rows.items()):
-        lane = job.intake.readings[row.n].lane
-        if row.step is None or lane not in shared:
+    waiting = {lane for lanes in job.shared.values() for lane in lanes}
+    begun: set[tuple[str, str | None]] = set()  # roles in assemblies
+    for item in job.intake.inputs:
+        row = job.rows[item.n][1] if isinstance(item, Pull) and item.n in job.rows else None
+        if row is None or row.step is None or not isinstance(item, Pull):
             continue
-        shared.discard(lane)
+        if row.assignment == "asked":
+            waiting.discard(item.lane)  # a question is put about its beginning: nothing is taken for known
+            continue
         step = job.plan.step(row.step)
-        if row.position_by != "person":
-            yield Finding("finding.assembly-assumed", NOTE, step.id, (lane, job.plan.visits[step.visit].assembly or ""))
+        fresh = (item.role, step.assembly) not in begun
+        begun.add((item.role, step.assembly))
+        if item.lane in waiting and fresh and row.position_by != "person":
+            yield Finding("finding.assembly-assumed", NOTE, step.id, (item.lane, step.assembly or ""))
+        waiting.discard(item.lane)
 
 
 def _rests(job: Job) -> Iterator[Finding]:

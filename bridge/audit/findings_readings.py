@@ -66,11 +66,18 @@ def _slip(job: Job, ledger: Ledger, row: Row) -> Iterator[Finding]:
             yield Finding("finding.slip-shown", DECIDE, step.id, (str(row.n), str(number), asked, unit))
         return
     slip = costs.likely_slip(row.nm, target, row.unit)
-    if slip is not None:
+    if slip is not None and slip.meant in _meant(job, ledger, row.lane):
         value = f"{number} {row.unit}"
         yield Finding(
             "finding.slip-pulled", DECIDE, step.id, (value, _times(row.nm / target), asked, row.unit, slip.meant)
         )
+
+
+def _meant(job: Job, ledger: Ledger, lane: str) -> set[str]:
+    """Units that a person can have had in mind: of the sheet, of the wrench by the sheet, and of its messages."""
+    written = {stage.target.unit for stage in job.plan.sheet.stages if stage.target is not None}
+    shown = {row.unit for row in ledger.rows.values() if row.lane == lane and row.unit is not None}
+    return {*written, *shown, job.plan.sheet.wrenches[job.bindings[lane].role].unit}
 
 
 def aim(ledger: Ledger, step: Step) -> Fraction | None:

@@ -1,8 +1,9 @@
 """Findings about steps: what was left out, is under, over, unproven, voided or was done before its turn."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from bridge.audit.finding import DECIDE, NOTE, STOPS, Finding
+from bridge.audit.lost import Lost, lost_steps
 from bridge.core.job import Job
 from bridge.core.ledger import Ledger
 from bridge.core.states import State
@@ -14,8 +15,9 @@ CODE = {State.UNDER: "finding.last-under", State.VOIDED: "finding.voided"}
 def step_findings(job: Job, ledger: Ledger) -> Iterator[Finding]:
     """Findings of each step as it stands, in due order, then of whole stages."""
     asked = {row.step for _, row in job.rows.values() if row.assignment == "asked"}
+    lost = lost_steps(job, ledger)
     for step in ledger.steps():
-        yield from _state(ledger, step, asked)
+        yield from _state(ledger, step, asked, lost)
         yield from _ahead(ledger, step)
         if step.index in ledger.doubted:
             yield Finding("finding.in-doubt", DECIDE, step.id)
@@ -36,10 +38,10 @@ def class_of(ledger: Ledger, step: Step) -> str:
     return step.stage.class_ or ledger.plan.sheet.class_
 
 
-def _state(ledger: Ledger, step: Step, asked: set[str | None]) -> Iterator[Finding]:
+def _state(ledger: Ledger, step: Step, asked: set[str | None], lost: Mapping[int, Lost]) -> Iterator[Finding]:
     state = ledger.states[step.index]
     if state is State.NEVER:
-        yield _never(ledger, step, asked)
+        yield _never(ledger, step, asked, lost)
     elif state is State.UNDER and (step.stage.do is not Do.TORQUE or step.stage.on_under != "pull on"):
         yield Finding("finding.last-under-ask", STOPS, step.id)
     elif state in CODE:
@@ -50,13 +52,18 @@ def _state(ledger: Ledger, step: Step, asked: set[str | None]) -> Iterator[Findi
         yield Finding(f"finding.{name}", severity, step.id)
 
 
-def _never(ledger: Ledger, step: Step, asked: set[str | None]) -> Finding:
+def _never(ledger: Ledger, step: Step, asked: set[str | None], lost: Mapping[int, Lost]) -> Finding:
     visit = ledger.plan.visits[step.visit]
     if step.stage.do not in PULLED:
         return Finding(f"finding.never-{step.stage.do.value}", STOPS, step.id)
     if step.id in asked:
         return Finding("finding.only-asked", STOPS, step.id)
-    missing = sum(ledger.states[index] is State.NEVER for index in range(visit.first, visit.end))
+    gap = lost.get(step.index)
+    if gap is not None:
+        numbers = (gap.after, gap.before, gap.start, gap.end)
+        return Finding("finding.message-lost", STOPS, step.id, (step.id, gap.lane, *map(str, numbers)))
+    indices = range(visit.first, visit.end)
+    missing = sum(ledger.states[index] is State.NEVER and index not in lost for index in indices)
     short = ledger.begun(visit) and _went_on(ledger, visit)
     if short and step.stage.add is None and not step.stage.any_order:
         return Finding("finding.one-left-out", STOPS, step.id, (visit.id, str(missing)))

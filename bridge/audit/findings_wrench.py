@@ -16,7 +16,9 @@ from bridge.core.intake import Pull
 from bridge.core.job import Job
 from bridge.core.ledger import Ledger
 from specs import units
-from specs.model import Torque
+from specs.model import TIGHTENING, Torque
+
+SERVES_NOTHING = ("asked", "stray", "repeat of a transmission")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +40,7 @@ def wrench_findings(job: Job, ledger: Ledger, today: str | None) -> Iterator[Fin
             yield Finding("finding.overload", DECIDE, None if row is None else row.step, (reading.lane, str(n)))
     for lane, numbers in _other_wrench(job).items():
         yield Finding("finding.other-wrench", DECIDE, None, (lane, job.bindings[lane].serial, ", ".join(numbers)))
+    yield from _other_role(job)
     for gap in gaps(job):
         where = (gap.lane, str(gap.after), str(gap.before))
         if gap.missing:
@@ -56,6 +59,22 @@ def _other_wrench(job: Job) -> dict[str, list[str]]:
         if OTHER_WRENCH in reading.flags:
             found.setdefault(reading.lane, []).append(str(n))
     return found
+
+
+def _other_role(job: Job) -> Iterator[Finding]:
+    """One finding a stage and wrench where the sheet keeps the stage for another role."""
+    found: dict[tuple[int, str], list[str]] = {}
+    for n, (_, row) in sorted(job.rows.items()):
+        if row.step is None or row.assignment in SERVES_NOTHING:
+            continue
+        step, lane = job.plan.step(row.step), job.intake.readings[n].lane
+        if step.group is not None and step.stage.do in TIGHTENING and step.group.wrench != job.bindings[lane].role:
+            found.setdefault((step.visit, lane), []).append(str(n))
+    for (at, lane), numbers in found.items():
+        visit = job.plan.visits[at]
+        first = job.plan.steps[visit.first]
+        role = "" if first.group is None else first.group.wrench
+        yield Finding("finding.other-role", DECIDE, first.id, (lane, visit.id, role, ", ".join(numbers)))
 
 
 def gaps(job: Job) -> list[Gap]:

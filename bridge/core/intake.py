@@ -29,7 +29,7 @@ from bridge.core.events import (
 )
 from bridge.core.late import copied, gap_for, in_order
 from bridge.core.repeats import Repeats
-from bridge.core.resolve import DisplayProof, resolve, token_unit
+from bridge.core.resolve import DisplayProof, resolve, strange_token, token_unit
 from specs import units
 
 PULL_GAP_S = Decimal(3)
@@ -49,6 +49,7 @@ class Peak:
     angle: Fraction | None
     counter: int | None
     flags: tuple[str, ...]
+    strange: str | None = None  # its unit as sent, where the table does not know it
 
     @property
     def log_nm(self) -> float | None:
@@ -228,6 +229,7 @@ class Intake:
             angle,
             reading.counter,
             reading.flags,
+            strange_token(reading),
         )
 
     # --- memory blocks

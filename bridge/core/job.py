@@ -10,6 +10,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from bridge.core.align import Alignment, Choice, likelier
+from bridge.core.because import renewed, share
 from bridge.core.events import (
     Assigned,
     Body,
@@ -201,13 +202,21 @@ class Job:
         for row in sorted(asked, key=lambda row: (row.place, row.n)):
             if row.pull in found:
                 continue
-            if last is not None and self._alignment.same_question(last[0], row.place):
+            if last is not None and (
+                self._alignment.same_question(last[0], row.place) or self._one_spell(ledger, last[0], row)
+            ):
                 number = last[1]
             else:
                 number = self.questions.get(row.pull) or max(self.questions.values(), default=0) + 1
             found[row.pull] = self.questions[row.pull] = number
             last = (row.place, number)
         return found
+
+    def _one_spell(self, ledger: Ledger, place: int, row: Row) -> bool:
+        """Whether a pull goes on with the spell without a unit that the asked pull at `place` is of, on one wrench."""
+        spell = self.intake.inputs[place : row.place + 1]
+        pulls = [ledger.rows[item.n] for item in spell if isinstance(item, Pull) and item.lane == row.lane]
+        return pulls[0].place == place and all(each.verdict == "unproven" for each in pulls)
 
     # --- what it amounts to
 
@@ -260,9 +269,9 @@ def _body(row: Row, choice: Choice | None, question: int | None) -> Assigned:
         row.step,
         row.position_by,
         row.verdict,
-        f"{confidence:.3f}",
+        share(confidence),
         row.runner_up,
-        row.because,
+        renewed(row.because, confidence),
         row.unit,
         None if row.nm is None else units.exact_text(row.nm),
         question,

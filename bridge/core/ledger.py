@@ -9,12 +9,13 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from bridge.core import judge, measured
+from bridge.core import because, judge, measured
 from bridge.core.align import Choice, likelier
+from bridge.core.doubts import Doubts
 from bridge.core.events import Binding, Reason
 from bridge.core.intake import Fact, Input, Peak, Pull
 from bridge.core.sequence import Progress, held, wait_ends
-from bridge.core.states import DUE, REDO, State, after, voided_by_loosening
+from bridge.core.states import DUE, REDO, State, after, loosen_due, voided_by_loosening
 from bridge.core.told import latest_round
 from bridge.core.turn import drag_step, turn_total
 from specs.model import TIGHTENING, Do, Plan, Step
@@ -58,7 +59,7 @@ class Ledger(Progress):
         self.rows: dict[int, Row] = {}
         self.marks: list[Mark] = []
         self.ahead: dict[int, Reason] = {}
-        self.doubted: set[int] = set()  # steps served with a wrench since its last good check, then dropped
+        self.doubted = Doubts()
         self.consumed: set[str] = set()  # places whose single-use part is used up
         self.drags: dict[int, Fraction] = {}
         self.turned: dict[int, Fraction] = {}
@@ -66,9 +67,6 @@ class Ledger(Progress):
         self.evidence: dict[int, str] = {}
         self.now = Decimal(0)
         self._bindings = {binding.lane: binding for binding in bindings}
-        self._by: dict[int, str] = {}  # step -> lane that served it last
-        self._checked_at: dict[str, int] = {}  # lane -> number of steps served before its last good check
-        self._served: list[tuple[str, int]] = []
 
     # --- taking inputs in order
 
@@ -118,10 +116,9 @@ class Ledger(Progress):
             self.ahead[step.index] = reasons[0]
         elif kind == "redo":
             self.ahead.pop(step.index, None)
-        self._by[step.index] = pull.lane
-        self._served.append((pull.lane, step.index))
         if kind == "redo":
-            self.doubted.discard(step.index)
+            self.doubted.undone(step.index)
+        self.doubted.served(step.index, pull.lane)
         group = step.group
         if group is not None and group.single_use and step.place is not None and verdict == "over":
             self._consume(step.place)
@@ -150,7 +147,7 @@ class Ledger(Progress):
             verdict, why = self._verdict(step, word, peak, turned)
             if peak is pull.top or (step is not None and step.stage.do is Do.ANGLE):
                 decisive = verdict
-            because = (*self._why(pull, choice, step, word), *reasons, *why)
+            all_reasons = (*self._why(pull, choice, step, word, verdict), *reasons, *why)
             self.rows[peak.n] = Row(
                 peak.n,
                 pull.n,
@@ -161,7 +158,7 @@ class Ledger(Progress):
                 verdict,
                 choice.confidence,
                 runner_up,
-                because,
+                all_reasons,
                 peak.unit,
                 peak.nm,
                 choice.settled,
@@ -181,16 +178,16 @@ class Ledger(Progress):
         verdict, why = judge.judge(step, peak.nm, self.drag(step), turned)
         return verdict, (why,)
 
-    def _why(self, pull: Pull, choice: Choice, step: Step | None, word: str) -> tuple[Reason, ...]:
+    def _why(self, pull: Pull, choice: Choice, step: Step | None, word: str, verdict: str) -> tuple[Reason, ...]:
         if pull.answer is not None:
             return (Reason("match.person-said", (pull.answer.person or "",)),)
         if word == "asked":
             if pull.top.nm is None and not pull.against:
-                return (Reason("match.asked-no-unit"),)
-            return (Reason("match.asked-unsure", (_share(choice.confidence),)),)
+                return (because.of_unit(pull.top),)
+            return (Reason("match.asked-unsure", (because.share(choice.confidence),)),)
         if step is None:
-            return (Reason("match.stray-against" if pull.against else "match.stray-fits-nothing"),)
-        return (Reason(f"match.by-{word.replace('-', '')}", (step.id, _share(choice.confidence))),)
+            return (because.of_stray(self, pull, choice.runner_up, self.drag),)
+        return (because.of_step(word, step, verdict, choice.confidence),)
 
     def _position_by(self, pull: Pull, choice: Choice, step: Step | None) -> str | None:
         if step is None:
@@ -210,6 +207,8 @@ class Ledger(Progress):
 
     def _fact(self, fact: Fact) -> None:
         match fact.word:
+            case "loosened" if (due := loosen_due(self.plan, self.states, fact.about or "")) is not None:
+                self._witnessed(self.plan.steps[due], fact.t)
             case "loosened" | "replaced":
                 self._loosened(fact.about or "", replaced=fact.word == "replaced")
             case "moved" | "still":
@@ -221,19 +220,21 @@ class Ledger(Progress):
             case "value":
                 self._value(fact)
             case "dropped":
-                self._dropped(fact.about or "")
+                for lane in self._lanes(fact.about or ""):
+                    self.doubted.dropped(lane)
             case "checked":
-                self._good_check(fact.about or "")
+                for lane in self._lanes(fact.about or ""):
+                    self.doubted.checked(lane)
             case "override" if fact.value in ("wait", "hold"):
                 self.set_aside.add(fact.about or "")
             case "decision":
                 self._decided(fact)
 
     def _loosened(self, place: str, *, replaced: bool) -> None:
-        for index in voided_by_loosening(self.plan, self.states, place):
+        for index in voided_by_loosening(self.plan, self.states, place, replaced=replaced):
             self.states[index] = State.VOIDED
             self.ahead.pop(index, None)
-            self.doubted.discard(index)
+            self.doubted.undone(index)
             self.accepted.discard(index)
             self.still.pop(index, None)
             self.turned.pop(index, None)
@@ -257,12 +258,14 @@ class Ledger(Progress):
             return
         step = self.plan.step(about)
         if step.stage.do in measured.TICKED:
-            self.states[step.index] = State.DONE
-            self.served_at[step.index] = fact.t
-            self.evidence[step.index] = "witnessed"
-            visit = self.plan.visits[step.visit]
-            if step.stage.hold is not None and self.ended(visit):
+            self._witnessed(step, fact.t)
+            if step.stage.hold is not None and self.ended(self.plan.visits[step.visit]):
                 self.released.add(step.visit)
+
+    def _witnessed(self, step: Step, t: Decimal) -> None:
+        self.states[step.index] = State.DONE
+        self.served_at[step.index] = t
+        self.evidence[step.index] = "witnessed"
 
     def _value(self, fact: Fact) -> None:
         if fact.about is None or fact.about not in self.plan.by_id:
@@ -279,16 +282,6 @@ class Ledger(Progress):
             self.states[step.index] = _measured_state(step, fact.value)
         self.served_at[step.index] = fact.t
         self.evidence[step.index] = "typed"
-
-    def _dropped(self, about: str) -> None:
-        for lane in self._lanes(about):
-            since = self._checked_at.get(lane, 0)
-            self.doubted.update(index for by, index in self._served[since:] if by == lane)
-
-    def _good_check(self, about: str) -> None:
-        for lane in self._lanes(about):
-            self._checked_at[lane] = len(self._served)
-            self.doubted -= {index for index, by in self._by.items() if by == lane}
 
     def _lanes(self, about: str) -> list[str]:
         return [lane for lane, binding in self._bindings.items() if about in (lane, binding.serial)]
@@ -342,7 +335,3 @@ def _turned_on(before: Fraction | None, peak: Peak) -> Fraction | None:
 def _measured_state(step: Step, value: str | None) -> State:
     side = measured.side(step, value)
     return State.UNPROVEN if side is None else {-1: State.UNDER, 0: State.WITHIN, 1: State.OVER}[side]
-
-
-def _share(confidence: float) -> str:
-    return f"{confidence:.3f}"

@@ -22,6 +22,7 @@ class Resolved:
 
 
 UNPROVEN = Resolved(None, None)
+TOKEN_SHOWN = 40
 
 
 def resolve(reading: ReadingTaken, display: str | None = None) -> Resolved:
@@ -40,6 +41,11 @@ def token_unit(reading: ReadingTaken) -> str | None:
         return units.canonical(reading.unit)
     except units.UnitError:
         return None
+
+
+def strange_token(reading: ReadingTaken) -> str | None:
+    """What the message names as its unit where that is not in the table, cut to what fits a sentence; None else."""
+    return reading.unit[:TOKEN_SHOWN] if reading.unit and token_unit(reading) is None else None
 
 
 @dataclass(slots=True)

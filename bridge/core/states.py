@@ -18,7 +18,7 @@ A declared redo counts as it is pulled.
 from collections.abc import Sequence
 from enum import IntEnum
 
-from specs.model import TIGHTENING, Plan
+from specs.model import TIGHTENING, Do, Plan, Visit
 
 
 class State(IntEnum):
@@ -54,14 +54,57 @@ def after(state: State, verdict: str, *, declared_redo: bool = False) -> State:
     return new
 
 
-def voided_by_loosening(plan: Plan, states: Sequence[int], place: str) -> tuple[int, ...]:
-    """Steps that loosening a place voids, as indices in due order.
+def loosen_due(plan: Plan, states: Sequence[int], place: str) -> int | None:
+    """The loosen step of the sheet that a loosening of that place serves; None where it is no such step's turn.
 
-    Every tightening step served there, the last round pass of its group that has begun, and every tightening step
-    served on the groups that its stages name in `voids`, in the same assembly.
+    Its turn has come when all positions of the stage that it loosens were served, or somebody began to loosen them,
+    when its own was neither voided nor over, and the stage before it has begun. Else a loosening takes something back.
     """
     here = plan.at_place.get(place, ())
-    found = {index for index in here if plan.steps[index].stage.do in TIGHTENING}
+    for at, index in enumerate(here):
+        step = plan.steps[index]
+        if step.stage.do is not Do.LOOSEN or states[index] != State.NEVER:
+            continue
+        if any(states[later] != State.NEVER for later in here[at + 1 :]):
+            continue
+        before = _before(plan, states, plan.visits[step.visit])
+        if before is not None and not _begun(states, before):
+            return None
+        tightened = [other for other in here[:at] if plan.steps[other].stage.do in TIGHTENING]
+        if not tightened:
+            return index
+        tight = plan.visits[plan.steps[tightened[-1]].visit]
+        ended = all(states[other] != State.NEVER for other in range(tight.first, tight.end))
+        holds = states[tightened[-1]] not in (State.NEVER, State.VOIDED, State.OVER)
+        return index if holds and (ended or _begun(states, plan.visits[step.visit])) else None
+    return None
+
+
+def _before(plan: Plan, states: Sequence[int], visit: Visit) -> Visit | None:
+    """The visit before one in its assembly; waits and rounds that nobody wanted are none."""
+    at = visit.before
+    while at is not None:
+        before = plan.visits[at]
+        if before.stage.do is not Do.WAIT and (not before.optional or _begun(states, before)):
+            return before
+        at = before.before
+    return None
+
+
+def _begun(states: Sequence[int], visit: Visit) -> bool:
+    return any(states[index] != State.NEVER for index in range(visit.first, visit.end))
+
+
+def voided_by_loosening(plan: Plan, states: Sequence[int], place: str, *, replaced: bool = False) -> tuple[int, ...]:
+    """Steps that loosening a place voids, as indices in due order; a new part there has nothing behind it.
+
+    Every tightening step served there since a loosen stage was served there, the last round pass of its group that
+    has begun, and every tightening step served on the groups that its stages name in `voids`, in the same assembly.
+    """
+    here = plan.at_place.get(place, ())
+    loose = [index for index in here if plan.steps[index].stage.do is Do.LOOSEN and states[index] == State.DONE]
+    since = -1 if replaced or not loose else loose[-1]
+    found = {index for index in here if index > since and plan.steps[index].stage.do in TIGHTENING}
     if not here:
         return ()
     first = plan.steps[here[0]]

@@ -6,7 +6,7 @@ from math import log
 from bridge.core import costs, judge, measured
 from bridge.core.intake import Fact
 from bridge.core.spots import LOST, Spot, Spots
-from bridge.core.states import State, after, voided_by_loosening
+from bridge.core.states import State, after, loosen_due, voided_by_loosening
 from bridge.core.turn import Known, drag_step, plain
 from specs.model import TIGHTENING, Plan
 
@@ -33,6 +33,9 @@ class Told:
         fact = self.fact
         if fact.about is None:
             return spot
+        due = loosen_due(self.plan, spot.states, fact.about) if fact.word == "loosened" else None
+        if due is not None:
+            return self.spots.led(spot, [(due, int(State.DONE))])
         if fact.word in ("loosened", "replaced") or (fact.word == "decision" and fact.value != "accept"):
             return self._loosened(spot, fact.about)
         if fact.word == "decision":
@@ -57,7 +60,8 @@ class Told:
 
     def _loosened(self, spot: Spot, about: str) -> Spot:
         place = self.plan.step(about).place or "" if about in self.plan.by_id else about
-        voided = voided_by_loosening(self.plan, spot.states, place)
+        replaced = self.fact.word == "replaced" or self.fact.value == "replace"
+        voided = voided_by_loosening(self.plan, spot.states, place, replaced=replaced)
         spot = self.spots.led(spot, [(index, int(State.VOIDED)) for index in voided])
         return self.spots.turned_back(spot, self.plan.at_place.get(place, ()))
 
@@ -73,7 +77,8 @@ class Told:
             return 1.0 if any(step.stage.rounds is not None for step in here) else costs.FELT_OUTSIDE
         if fact.word == "loosened":
             served = any(spot.states[index] != State.NEVER for index in self.plan.at_place.get(about, ()))
-            return 1.0 if served else costs.SAID_OF_NOTHING
+            due = loosen_due(self.plan, spot.states, about) is not None
+            return 1.0 if served or due else costs.SAID_OF_NOTHING
         if fact.word in ("done", "value"):
             return self._in_turn(spot, about)
         return 1.0

@@ -15,7 +15,7 @@ from specs import units
 from specs.model import Do
 
 REPEAT = "repeat of a transmission"
-OUT_CODES = frozenset({"finding.one-left-out", "finding.never-served"})
+OUT_CODES = frozenset({"finding.one-left-out", "finding.never-served", "finding.message-lost"})
 
 
 def score(story: Story, number: int) -> Tally:

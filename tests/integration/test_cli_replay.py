@@ -137,7 +137,7 @@ def test_lost_readings(played: Played) -> None:
     code, _, job = played.rows("lost-readings")
     assert code == 1
     assert job["due"] == ["B1/B.4"]
-    assert {"finding.one-left-out", "finding.not-received"} <= codes(job)
+    assert {"finding.message-lost", "finding.not-received"} <= codes(job)
 
 
 def test_table_for_a_person(played: Played) -> None:

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from typing import Any
 
+from bridge.audit.finding import DECIDE
 from bridge.audit.findings import findings
 
 Start = Callable[..., Any]
@@ -44,3 +45,38 @@ def test_an_under_that_must_not_be_pulled_on_says_so(work: Start, parts: Parts) 
         job.pulls(60, 50)
         job.end()
         assert (code, "C1/C.2") in codes(job)
+
+
+def test_a_slip_names_only_a_unit_that_somebody_can_have_had_in_mind(work: Start, parts: Parts) -> None:
+    """44 N·m for 60 N·m is 60 ft·lb less a scale, but nobody here ever saw a ft·lb; there the target is in it."""
+    group, torque = parts
+    metric = group("M", "W3", 3) + torque("M1", "M", "60 N·m")
+    for sheet, named in ((metric, False), (metric + group("C", "W1", 1) + torque("C1", "C", "27 ft·lb"), True)):
+        job = work(sheet)
+        job.pulls(60, 44, unit="N·m", lane="W3")
+        job.end()
+        assert job.rows[-1].verdict == "under"
+        assert (("finding.slip-pulled", "M1/M.2") in codes(job)) is named
+
+
+def test_a_unit_that_the_wrench_shows_may_be_meant(work: Start, parts: Parts) -> None:
+    group, torque = parts
+    job = work(group("M", "W3", 3) + torque("M1", "M", "60 N·m"))
+    job.pull("44.3", "ft·lb", lane="W3")
+    job.pulls(44, unit="N·m", lane="W3")
+    job.end()
+    assert ("finding.slip-pulled", "M1/M.2") in codes(job)
+
+
+def test_a_wrench_of_another_role_is_told_once_a_stage(work: Start, parts: Parts) -> None:
+    group, torque = parts
+    sheet = group("M", "W3", 2) + group("C", "W1", 3) + torque("M1", "M", "30 N·m") + torque("C1", "C", "37 ft·lb")
+    for lane, told in (("W3", True), ("W1", False)):
+        job = work(sheet)
+        job.pulls(30, 30, unit="N·m", lane="W3")
+        job.pulls(50, 50.5, 50, unit="N·m", lane=lane)
+        job.end()
+        found = [finding for finding in findings(job.job) if finding.code == "finding.other-role"]
+        assert [(finding.step, finding.severity, finding.args) for finding in found] == (
+            [("C1/C.1", DECIDE, ("W3", "C1", "W1", "3, 4, 5"))] if told else []
+        )
