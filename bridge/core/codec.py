@@ -27,7 +27,7 @@ def to_plain(value: object) -> Any:
         return [to_plain(item) for item in value]
     if is_dataclass(value) and not isinstance(value, type):
         kept = ((name, getattr(value, name)) for name in _names(type(value)))
-        added = _added(type(value))
+        added = added_fields(type(value))
         return {name: to_plain(held) for name, held in kept if name not in added or held != added[name]}
     raise BodyError(f"{type(value).__name__} cannot stand in an event")
 
@@ -47,7 +47,8 @@ def _names(body_type: type) -> tuple[str, ...]:
 
 
 @cache
-def _added(body_type: type) -> dict[str, object]:
+def added_fields(body_type: type) -> dict[str, object]:
+    """Fields that a class was given later, with their defaults; the first by name is none of them."""
     return {item.name: item.default for item in fields(body_type) if ADDED.items() <= item.metadata.items()}
 
 

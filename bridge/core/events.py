@@ -1,7 +1,7 @@
 """The closed table of event kinds: everything that can happen to a trail, a job, a wrench or a person.
 
-A kind is added, never changed; a new shape of an old kind gets a new name, but for a field with a default that is marked
-`ADDED`: records from before it stay as they are. Live work, restart, replay and
+A kind is added, never changed; a new shape of an old kind gets a new name, but for a field with a default that is
+marked `ADDED`: records from before it stay as they are. Live work, restart, replay and
 audit fold the same events (`bridge.core.job`). Bodies hold text, whole numbers, truth values and tuples;
 no float ever enters one, so that their canonical JSON is exact. Times `t` are monotonic seconds as decimal text.
 """

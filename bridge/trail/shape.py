@@ -6,7 +6,7 @@ it does not know (a number near 2^53, an unusual decimal) is parsed and built in
 
 import json
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import fields, is_dataclass
 from decimal import Decimal, InvalidOperation
 from functools import cache
@@ -14,7 +14,7 @@ from operator import attrgetter
 from types import NoneType, UnionType
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
-from bridge.core.codec import BodyError, from_plain, to_plain
+from bridge.core.codec import BodyError, added_fields, from_plain, to_plain
 from bridge.core.events import KINDS, Body
 from bridge.trail.canonical import LARGEST, CanonicalError, canonical_text, quote, read
 
@@ -93,12 +93,20 @@ def _of(wanted: Any) -> str:
         item = _of(get_args(wanted)[0])
         return rf"\[(?:{item}(?:,{item})*+)?\]"
     if is_dataclass(wanted) and isinstance(wanted, type):
-        hints = get_type_hints(wanted)
-        parts = (
-            re.escape(quote(name)) + ":" + _of(hints[name]) for name in sorted(item.name for item in fields(wanted))
-        )
-        return r"\{" + ",".join(parts) + r"\}"
+        return r"\{" + "".join(_fields_of(wanted)) + r"\}"
     return {str: _TEXT, int: _WHOLE, Decimal: _DECIMAL, bool: _TRUTH}[wanted]
+
+
+def _fields_of(wanted: type) -> Iterator[str]:
+    """Patterns of a class's fields; one that was added later may be missing, and does not hold its default."""
+    hints, added = get_type_hints(wanted), added_fields(wanted)
+    for at, name in enumerate(sorted(item.name for item in fields(wanted))):
+        part = ("," if at else "") + re.escape(quote(name)) + ":"
+        if name not in added:
+            yield part + _of(hints[name])
+            continue
+        default = _writer(hints[name])(added[name])
+        yield rf"(?:{part}(?!{re.escape(default)}[,}}]){_of(hints[name])})?"
 
 
 @cache
@@ -125,6 +133,19 @@ def _field_writer(wanted: type) -> Callable[[Any], str]:
     writers = [_writer(hints[name]) for name in names]
     get = attrgetter(*names) if len(names) > 1 else lambda value: (getattr(value, names[0]),)
     pairs = tuple(zip(parts, writers, strict=True))
+    added = added_fields(wanted)
+    if added:
+        kept = tuple(
+            (part, write, name in added, added.get(name)) for (part, write), name in zip(pairs, names, strict=True)
+        )
+        return lambda value: (
+            "".join(
+                part + write(item)
+                for (part, write, later, default), item in zip(kept, get(value), strict=True)
+                if not later or item != default
+            )
+            + "}"
+        )
     return lambda value: (
         "".join([part + write(item) for (part, write), item in zip(pairs, get(value), strict=True)]) + "}"
     )
