@@ -5,6 +5,7 @@ from bridge.audit.findings_people import people_findings
 from bridge.audit.findings_readings import reading_findings
 from bridge.audit.findings_steps import step_findings
 from bridge.audit.findings_wrench import wrench_findings
+from bridge.audit.memory import memory_findings
 from bridge.core.job import Job
 from bridge.core.ledger import Ledger
 
@@ -17,6 +18,7 @@ def findings(job: Job, today: str | None = None) -> tuple[Finding, ...]:
         *reading_findings(job, ledger),
         *wrench_findings(job, ledger, today),
         *people_findings(job, ledger),
+        *memory_findings(job),
     ]
     index = job.plan.by_id
     last = len(job.plan.steps)

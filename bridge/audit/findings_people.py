@@ -41,6 +41,7 @@ def people_findings(job: Job, ledger: Ledger) -> Iterator[Finding]:
 def _assumed(job: Job) -> Iterator[Finding]:
     """Wrenches of one role whose first assembly the sheet leaves open, and nobody named: by the order of the pulls."""
     if job.plan.sheet.assembly_order is not AssemblyOrder.ANY:
+        yield from _together(job)
         return
     waiting = {lane for lanes in job.shared.values() for lane in lanes}
     begun: set[tuple[str, str | None]] = set()  # roles in assemblies
@@ -57,6 +58,20 @@ def _assumed(job: Job) -> Iterator[Finding]:
         if item.lane in waiting and fresh and row.position_by != "person":
             yield Finding("finding.assembly-assumed", NOTE, step.id, (item.lane, step.assembly or ""))
         waiting.discard(item.lane)
+
+
+def _together(job: Job) -> Iterator[Finding]:
+    """Wrenches of one role on assemblies in a fixed order: they are taken to have worked it together."""
+    if len(job.plan.sheet.assemblies) < 2:
+        return
+    settled = {
+        item.lane
+        for item in job.intake.inputs
+        if isinstance(item, Pull) and item.n in job.rows and job.rows[item.n][1].position_by == "order"
+    }
+    for lanes in job.shared.values():
+        if len(settled.intersection(lanes)) > 1:
+            yield Finding("finding.order-shared", NOTE, None, (", ".join(lanes),))
 
 
 def _rests(job: Job) -> Iterator[Finding]:
