@@ -7,6 +7,8 @@ from bridge.core.spots import LOST, Spot, Spots
 from bridge.core.states import State
 from specs.model import Do, Plan, Visit
 
+REACH = 8  # stages back that somebody may go back to while stages are to come: further is too unlikely to matter
+
 
 class Openings:
     """Looks at spots of a plan."""
@@ -14,7 +16,6 @@ class Openings:
     def __init__(self, plan: Plan, spots: Spots) -> None:
         self.plan = plan
         self.spots = spots
-        self._earlier = tuple(None if step.stage.any_order else step.earlier for step in plan.steps)
         self._later = self._at_same_place()
         self._after = self._overtakers()
 
@@ -37,14 +38,21 @@ class Openings:
 
     def _unserved(self, spot: Spot, chain: int) -> Iterator[int]:
         visits = self.spots.chains[chain]
-        for index in spot.watch:
+        for index in self.watched(spot, chain):
             visit = self.plan.visits[index]
-            free = self.spots.chain_of[index] == chain and self.free(spot, visit.first, visit.end) >= 0
-            if free and self.chance(spot, visit) > 0:
+            if self.free(spot, visit.first, visit.end) >= 0 and self.chance(spot, visit) > 0:
                 yield self.spots.place_of[index]
         for place in range(spot.tops[chain] + 1, len(visits)):
             if self.chance(spot, self.plan.visits[visits[place]]) > 0:
                 yield place
+
+    def watched(self, spot: Spot, chain: int) -> Iterator[int]:
+        """Visits of a chain that are begun or passed and not all within; far ones only once nothing is to come."""
+        top, places = spot.tops[chain], self.spots.place_of
+        nearest = top - REACH if top < len(self.spots.chains[chain]) - 1 else 0
+        for index in spot.watch:
+            if self.spots.chain_of[index] == chain and places[index] >= nearest:
+                yield index
 
     def first(self, spot: Spot, chain: int) -> int | None:
         """First step of a chain that waits and is not held; None where there is none."""
@@ -67,7 +75,7 @@ class Openings:
     def free(self, spot: Spot, first: int, end: int) -> int:
         """First step of a stretch that nothing served and nothing holds; -1 for none."""
         step = spot.states.find(0, first, end)
-        while spot.overs and step >= 0 and self.held(spot, step):
+        while spot.overs and step >= 0 and step in spot.held:
             step = spot.states.find(0, step + 1, end)
         return step
 
@@ -76,18 +84,9 @@ class Openings:
         count = spot.states.count(0, visit.first, visit.end)
         for over in spot.overs if count else ():
             step = self._later[over].get(visit.index)
-            if step is not None and spot.states[step] == State.NEVER and self.held(spot, step):
+            if step in spot.held:
                 count -= 1
         return count
-
-    def held(self, spot: Spot, step: int) -> bool:
-        """Whether an over at the same place holds a step."""
-        if not spot.overs:
-            return False
-        earlier = self._earlier[step]
-        while earlier is not None and spot.states[earlier] == State.NEVER:
-            earlier = self._earlier[earlier]
-        return earlier is not None and spot.states[earlier] == State.OVER
 
     def held_last(self, spot: Spot, last: int | None) -> int:
         """The position that an over holds where the stage at hand has no other left after the last; -1 for none."""
@@ -121,7 +120,7 @@ class Openings:
             for visit, step in self._later[over].items()
             if spot.tops[self.spots.chain_of[visit]] >= self.spots.place_of[visit]
         )
-        return [step for step in begun if spot.states[step] == State.NEVER and self.held(spot, step)]
+        return [step for step in begun if step in spot.held]
 
     def never(self, spot: Spot, visit: Visit) -> int:
         """First step of a visit that nothing served; -1 for none."""

@@ -42,9 +42,9 @@ class Returns:
             plain = never + states.count(State.WITHIN, visit.first, visit.end) == visit.end - visit.first
             if plain and (not never or self.openings.waiting(spot, visit) == never):
                 continue
-            if self.spots.chain_of[index] not in chains:
-                continue
             chain = self.spots.chain_of[index]
+            if chain not in chains:
+                continue
             at_end = not never and (spot.tops[chain] == self.spots.place_of[index] or self._nothing_else(spot, chain))
             later = costs.REDO_AT_END if at_end else costs.REDO_LATER
             for match in _ODD.finditer(states, visit.first, visit.end):

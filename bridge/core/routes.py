@@ -47,7 +47,7 @@ class Routes:
             return -1
         step = spot.states.find(0, last, visit.end)
         waiting = visit.end - step
-        if spot.overs and step >= 0 and self.openings.held(spot, step):
+        if step in spot.held:
             return -1
         if step < 0 or costs.leave(waiting, visit.end - visit.first) * before.change >= bar.least:
             return -1
@@ -156,7 +156,7 @@ class Routes:
                 yield step, prior * (change if here is not None and visits[step].visit != here else held), why
 
     def _voided(self, spot: Spot, chains: tuple[int, ...], lane: str) -> bool:
-        for index in spot.watch:
+        for index in spot.watch if spot.states.find(State.VOIDED) >= 0 else ():
             visit = self.plan.visits[index]
             chain = self.spots.chain_of[index]
             voided = chain in chains and spot.states.find(State.VOIDED, visit.first, visit.end) >= 0
@@ -298,7 +298,7 @@ class Routes:
             if later >= 0:
                 start = last
         step = spot.states.find(State.NEVER, start, visit.end)
-        while spot.overs and step >= 0 and self.openings.held(spot, step):  # the screen says to leave it
+        while step in spot.held:  # the screen says to leave it
             pulled = self.openings.pulls_held(spot, visit)
             yield step, prior * pulled, "held"
             prior *= 1 - pulled

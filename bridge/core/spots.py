@@ -6,6 +6,7 @@ step, by which equal hypotheses of one layer are found. It leaves out stages tha
 differ in nothing else are one from then on, the likelier stays.
 """
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -14,6 +15,7 @@ from specs.model import TIGHTENING, AssemblyOrder, Plan
 
 LOST = 7
 _ODD = (State.UNDER, State.UNPROVEN, State.VOIDED, LOST)
+_SOME_ODD = re.compile(b"[" + bytes(_ODD) + b"]")
 CLOSED = 2  # stages of a chain from the furthest one back, after which a stage no longer tells hypotheses apart
 _MASK = (1 << 64) - 1
 _LAST, _STILL, _TURNED, _AWAY = 1 << 40, 1 << 41, 1 << 42, 1 << 43
@@ -32,6 +34,7 @@ class Spot:
     tops: tuple[int, ...]  # by chain: place in it of the furthest visit begun, -1 for none
     odd: bool = False  # whether any step of a chain is under, unproven, voided or lost
     overs: tuple[int, ...] = ()  # steps that are over
+    held: frozenset[int] = frozenset()  # steps that nothing served and an over before them at their place holds
     away: bool = False  # the last pull was not for this job
     unserved: dict[int, tuple[int, ...]] = field(default_factory=dict, compare=False)  # by chain, filled as needed
 
@@ -59,6 +62,9 @@ class Spots:
         self._visit_of = [step.visit for step in plan.steps]
         self._chain = [self.chain_of.get(visit, -1) for visit in self._visit_of]
         self._place = [self.place_of.get(visit, 0) for visit in self._visit_of]
+        self._next: dict[int, int] = {  # the step after one at its place, where the order of positions is fixed
+            step.earlier: step.index for step in plan.steps if step.earlier is not None and not step.stage.any_order
+        }
         self._lanes: dict[str, int] = {}
         self._marks: dict[int, int] = {}
         self.start = Spot(0, bytes(len(plan.steps)), (), frozenset(), (), (), (-1,) * len(self.chains))
@@ -105,6 +111,7 @@ class Spots:
         if key is None:
             key = self.key(spot, changes, last, turned)
         states, watch, tops, odd, overs = spot.states, spot.watch, spot.tops, spot.odd, spot.overs
+        held = spot.held
         if any(spot.states[index] != state for index, state in changes):
             changed = bytearray(states)
             for index, state in changes:
@@ -113,31 +120,26 @@ class Spots:
             visits = {self._visit_of[index] for index, _ in changes}
             tops, passed = self._tops(tops, visits)
             watch = self._watched(states, watch, visits | passed)
-            odd = self._odd(states, watch) if odd else any(state in _ODD for _, state in changes)
+            odd = (odd or any(state in _ODD for _, state in changes)) and _SOME_ODD.search(states) is not None
             overs = self._over(overs, changes)
+            if overs or held:
+                held = self._held(spot, states, changes)
         new_last = spot.last if last is None else tuple(sorted({**dict(spot.last), last[0]: last[1]}.items()))
         new_turned = spot.turned
         if turned is not None:
             new_turned = tuple(sorted({**dict(spot.turned), turned[0]: turned[1]}.items(), key=lambda item: item[0]))
-        return Spot(key, states, new_last, spot.still, new_turned, watch, tops, odd, overs)
+        return Spot(key, states, new_last, spot.still, new_turned, watch, tops, odd, overs, held)
 
     def gone_away(self, spot: Spot) -> Spot:
         """The spot with one more reading of another job."""
-        if spot.away:
-            return spot
-        key = spot.key ^ self._mark(_AWAY)
-        return Spot(
-            key, spot.states, spot.last, spot.still, spot.turned, spot.watch, spot.tops, spot.odd, spot.overs, away=True
-        )
+        return spot if spot.away else replace(spot, key=spot.key ^ self._mark(_AWAY), away=True, unserved={})
 
     def felt_still(self, spot: Spot, index: int) -> Spot:
         """The spot with that round step answered still."""
         if index in spot.still:
             return spot
         key = spot.key ^ self._mark(_STILL + index)
-        return Spot(
-            key, spot.states, spot.last, spot.still | {index}, spot.turned, spot.watch, spot.tops, spot.odd, spot.overs
-        )
+        return replace(spot, key=key, still=spot.still | {index}, away=False, unserved={})
 
     def turned_back(self, spot: Spot, steps: Iterable[int]) -> Spot:
         """The spot with the angle of these steps forgotten."""
@@ -149,7 +151,7 @@ class Spots:
         for item in spot.turned:
             if item[0] in gone:
                 key ^= self._angle(*item) ^ self._angle(item[0], None)
-        return replace(spot, key=key, turned=left)
+        return replace(spot, key=key, turned=left, unserved={})
 
     def _tops(self, tops: tuple[int, ...], visits: Iterable[int]) -> tuple[tuple[int, ...], set[int]]:
         """Furthest visits with these begun, and the visits passed over on the way."""
@@ -162,13 +164,6 @@ class Spots:
                 tops = (*tops[:chain], place, *tops[chain + 1 :])
         return tops, passed
 
-    def _odd(self, states: bytes, watch: tuple[int, ...]) -> bool:
-        for index in watch:
-            visit = self.plan.visits[index]
-            if any(states.find(state, visit.first, visit.end) >= 0 for state in _ODD):
-                return True
-        return False
-
     def _over(self, overs: tuple[int, ...], changes: Sequence[tuple[int, int]]) -> tuple[int, ...]:
         for index, state in changes:
             if state == State.OVER and index not in overs:
@@ -177,17 +172,40 @@ class Spots:
                 overs = tuple(step for step in overs if step != index)
         return overs
 
+    def _held(self, spot: Spot, states: bytes, changes: Sequence[tuple[int, int]]) -> frozenset[int]:
+        """The held steps once these states have changed: what stood last at a place holds what comes after it there."""
+        moved = [
+            (index, state)
+            for index, state in changes
+            if index in spot.held or state == State.OVER or spot.states[index] == State.OVER
+        ]
+        if not moved:
+            return spot.held
+        held = set(spot.held)
+        for index, state in moved:
+            held.discard(index)
+            stands, step = state, self._next.get(index)
+            while step is not None:
+                if states[step] != State.NEVER:
+                    stands = states[step]
+                elif stands == State.OVER:
+                    held.add(step)
+                else:
+                    held.discard(step)
+                step = self._next.get(step)
+        return frozenset(held)
+
     def _watched(self, states: bytes, watch: tuple[int, ...], visits: Iterable[int]) -> tuple[int, ...]:
-        found = set(watch)
         for index in visits:
             if index not in self.chain_of:
                 continue
-            visit = self.plan.visits[index]
-            if states.count(State.WITHIN, visit.first, visit.end) == visit.end - visit.first:
-                found.discard(index)
-            else:
-                found.add(index)
-        return tuple(sorted(found)) if len(found) != len(watch) or found != set(watch) else watch
+            visit, known = self.plan.visits[index], index in watch
+            within = states.count(State.WITHIN, visit.first, visit.end) == visit.end - visit.first
+            if within and known:
+                watch = tuple(other for other in watch if other != index)
+            elif not within and not known:
+                watch = tuple(sorted((*watch, index)))
+        return watch
 
     def _closing(self, states: bytes, chain: int, top: int, place: int) -> int:
         """Marks of the stages that are closed when a chain moves on from one place to another."""
