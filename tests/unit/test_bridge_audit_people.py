@@ -16,7 +16,9 @@ def body(parts: Parts) -> str:
     return group("G", "W1", 2) + torque("G1", "G", "30 ft·lb") + torque("G2", "G", "60 ft·lb")
 
 
-def begun(work: Start, parts: Parts, lanes: Sequence[str], memory: bool = False) -> tuple[Any, list[tuple[str, ...]]]:
+def begun(
+    work: Start, parts: Parts, lanes: Sequence[str], memory: bool = False
+) -> tuple[Any, list[tuple[str | None, ...]]]:
     """A job of both assemblies, four pulls each, and where the audit takes each wrench to have begun."""
     job = work(body(parts), extra=FREE, lanes=PAIR)
     values = [30, 30.1, 60, 60.2] * 2
@@ -31,7 +33,7 @@ def begun(work: Start, parts: Parts, lanes: Sequence[str], memory: bool = False)
     return job.end(), assumed(job)
 
 
-def assumed(job: Any) -> list[tuple[str, ...]]:
+def assumed(job: Any) -> list[tuple[str | None, ...]]:
     found = [finding for finding in findings(job.job) if finding.code == "finding.assembly-assumed"]
     return [(finding.step, *finding.args) for finding in found]
 
