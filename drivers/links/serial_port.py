@@ -18,12 +18,11 @@ from drivers.links.off_loop import off_loop
 from drivers.links.opening import Opening
 from drivers.links.port import Port
 from drivers.links.port_errors import CLOSE_ERRORS, OPEN_ERRORS, PORT_ERRORS, open_error
-from drivers.links.settings import PortSettings
+from drivers.links.settings import USUAL, PortSettings
 from drivers.links.threaded_port import ThreadedPort
 from drivers.reading import Chunk, LinkChange, LinkState
 
 READ_SIZE = 4096
-_USUAL = PortSettings()
 _CLOSE_LIMIT_S = 5.0  # a driver may hang in close; the port is then left to it
 
 
@@ -47,7 +46,7 @@ class SerialLink:
     def __init__(
         self,
         port: str,
-        settings: PortSettings = _USUAL,
+        settings: PortSettings = USUAL,
         *,
         most_waiting: int = MOST,
         write_limit_s: float = 2.0,

@@ -31,6 +31,9 @@ class PortSettings:
         return f"{self.baudrate} {self.bytesize}{self.parity}{self.stopbits:g}{flow}"
 
 
+USUAL = PortSettings()
+
+
 def parse_settings(text: str) -> PortSettings:
     """Read `9600`, `9600 7E1` or `19200 8N1 rtscts`. Raises `DriverError`."""
     found = _WRITTEN.fullmatch(text.strip().upper())

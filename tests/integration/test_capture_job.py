@@ -202,6 +202,8 @@ def test_refusals(tmp_path: Path) -> None:
         assert (code, "ROLE=SERIAL@PORT" in said) == (2, True)
         code, said = refused(trail, [*BASE, *both[:2], "--wrench", f"W2=A2@{tmp_path}/nothing"])
         assert (code, "nothing" in said) == (3, True)
+        code, said = refused(trail, [*BASE, *both, "--settings", "W2=fast"])
+        assert (code, "`fast` sets no port" in said) == (2, True)
         code, _ = refused(practised, [*BASE, *both])
         assert code == 4
         with locked(first.name):
