@@ -11,7 +11,8 @@ import click
 
 from bridge import words
 from bridge.cli.capture_lane import Lane, SetAside
-from bridge.cli.screen_live import Watched, stopping, watch
+from bridge.cli.screen_live import Watched, watch
+from bridge.cli.stopping import stopping
 from bridge.core.events import Binding, JobStarted, Overridden, PersonAdded, WrenchAdded
 from bridge.core.view import BenchView
 from bridge.errors import FINDINGS, NOTHING_TO_DECIDE, BadInput, TrailTrouble

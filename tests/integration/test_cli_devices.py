@@ -9,6 +9,7 @@ import serial
 
 from bridge.cli.main import outcome
 from drivers.links import permission as permissions
+from drivers.links.holders import Holders
 from drivers.links.listing import Seen, UsbIds
 from drivers.sim.pseudo_terminal import PseudoTerminal
 
@@ -62,3 +63,26 @@ def test_what_usb_says_and_what_to_type(
 def test_nothing_plugged_in(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert outcome(["devices", "--names", str(tmp_path)]) == 0
     assert "plug the wrench in" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("held", "busy", "says"),
+    [
+        (Holders((), True), False, "no program has it open"),
+        (Holders((), False), None, "cannot be told whether"),
+        (Holders(("console", "logger"), False), True, "in use by console, logger"),
+    ],
+)
+def test_free_is_said_only_where_it_is_known(
+    held: Holders,
+    busy: bool | None,
+    says: str,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("drivers.links.listing.system_ports", lambda: [Seen("/dev/ttyUSB0")])
+    monkeypatch.setattr("drivers.links.listing.holders", lambda devices: dict.fromkeys(devices, held))
+    assert outcome(["devices"]) == 0
+    assert says in capsys.readouterr().out
+    assert outcome(["devices", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["serial"][0]["busy"] is busy

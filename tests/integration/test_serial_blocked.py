@@ -37,7 +37,7 @@ class Stuck:
         class StuckPort(serial.Serial):
             def open(self) -> None:
                 stuck.opens += 1
-                stuck.let_go.wait()
+                stuck.let_go.wait(LIMIT_S)
                 super().open()
 
             def close(self) -> None:
@@ -94,6 +94,7 @@ async def test_a_port_that_blocks_never_delays_another(ports: list[PseudoTermina
                 got += item.data
         await link.close()
     assert got == LINE
+    assert not stuck.let_go.is_set()
     assert not blocked.done()
     blocked.cancel()
     await asyncio.gather(blocked, return_exceptions=True)
