@@ -137,5 +137,6 @@ def _end(hearing: Hearing, wanted: Wanted, record: Record | None) -> list[str]:
     if wanted.profile is not None:
         said.append(words.say("listen.end-read", wanted.profile.name, str(hearing.readings), str(hearing.rejected)))
     if record is not None:
-        said.append(words.say("listen.end-record" if record.named else "listen.end-record-unnamed", str(record.path)))
+        named = "listen.end-record" if record.named else "listen.end-record-unnamed"
+        said.append(words.say(named if record.made else "listen.end-record-none", str(record.path)))
     return said

@@ -20,6 +20,7 @@ class Record:
             raise BadInput("listen.record-exists", str(path))
         self.path = path
         self.named = profile is not None
+        self.made = False
         self._header = encode_header({LANE: CaptureWrench(profile or NOT_NAMED, serial or NOT_NAMED)}, note)
         self._file: TextIO | None = None
         self._room = LONGEST_FILE
@@ -44,7 +45,8 @@ class Record:
     def _write(self, line: str) -> None:
         try:
             if self._file is None:
-                self._file = self._made()
+                self._file = self._make()
+                self.made = True
                 self._put(self._file, self._header)
             self._put(self._file, line)
         except FileExistsError as error:
@@ -52,7 +54,7 @@ class Record:
         except OSError as error:
             raise self._stopped(error) from error
 
-    def _made(self) -> TextIO:
+    def _make(self) -> TextIO:
         return self.path.open("x", encoding="utf-8", newline="\n")
 
     def _put(self, file: TextIO, line: str) -> None:

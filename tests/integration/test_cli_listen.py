@@ -88,7 +88,9 @@ def test_ctrl_c_ends_it_cleanly_with_a_whole_record(sent: int, port: PseudoTermi
     assert "Traceback" not in said
     last = json.loads(out.splitlines()[-1])
     assert last["end"] == {"bytes": 90, "lines": 3, "readings": 2, "rejected": 1, "record": str(path)}
-    assert "Heard 90 bytes in 3 lines. By the profile line-basic: readings 2, rejected 1." in " ".join(said.split("\n"))
+    assert "Bytes heard: 90, in lines: 3. By the profile line-basic: readings 2, rejected 1." in " ".join(
+        said.split("\n")
+    )
     capture = load_capture(path)
     assert port.name in capture.note
     played = [each.item for each in replay(capture) if isinstance(each, Arrival)]
@@ -110,7 +112,7 @@ def test_people_see_text_and_hex(port: PseudoTerminal, tmp_path: Path) -> None:
     assert "rejected: The first 28 bytes after the link came up may lack their beginning" in out
     assert said.startswith(f"Listening to {port.name}, set to 9600 8N1, from ")
     assert "within" not in out + said
-    assert "Heard 30 bytes in 1 lines." in said
+    assert "Bytes heard: 30, in lines: 1." in said
 
 
 def test_refusals_are_one_sentence(port: PseudoTerminal, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -151,7 +153,7 @@ def test_a_port_that_another_program_reads(port: PseudoTerminal) -> None:
 def test_it_ends_after_the_time_given(port: PseudoTerminal) -> None:
     code, _, said = ended(port.name, "--for", "0.1")
     assert code == 0
-    assert "Heard 0 bytes in 0 lines." in said
+    assert "Bytes heard: 0, in lines: 0." in said
 
 
 async def test_the_port_is_set_as_asked(port: PseudoTerminal) -> None:
@@ -170,6 +172,36 @@ async def test_the_port_is_set_as_asked(port: PseudoTerminal) -> None:
     async with asyncio.timeout(LIMIT_S):
         assert await run(wanted, Looked(port.name, parse_settings(wanted.settings)), SystemClock()) == 0
     assert speeds == [termios.B19200]
+
+
+@pytest.mark.parametrize("opens", [True, False])
+async def test_the_record_is_not_claimed_where_there_is_none(
+    opens: bool, port: PseudoTerminal, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "heard.jsonl"
+    wanted = Wanted("9600 8N1", LONG, LONG, record=path, for_s=Decimal("0.001"))
+
+    class Slow(SerialLink):
+        async def open(self) -> None:
+            await (super().open() if opens else asyncio.Event().wait())
+
+    class Steady(SystemClock):
+        """Stands still until something was written, then far on; where nothing will be, far on at once."""
+
+        begun = False
+
+        def mono(self) -> str:
+            if not self.begun:
+                self.begun = True
+                return "0"
+            return "1000" if path.exists() or not opens else "0"
+
+    async with asyncio.timeout(LIMIT_S):
+        assert await run(wanted, Slow(port.name), Steady()) == 0
+    said = capsys.readouterr().err
+    assert path.exists() is opens
+    assert ("All of it is in" in said) is opens
+    assert ("was not made" in said) is not opens
 
 
 class Deaf:

@@ -23,6 +23,7 @@ NOISE = Stretch(Decimal("2.25"), bytes(range(256)), Ended.QUIET)
 def test_what_is_kept_can_be_read_after_each_line(tmp_path: Path) -> None:
     path = tmp_path / "heard.jsonl"
     record = Record(path, "line-basic", "A1", "a note")
+    assert not record.made
     assert not path.exists()  # nothing came yet: no file is left behind by a port that cannot be opened
     wanted: list[object] = []
     for told, entry in (
@@ -39,6 +40,7 @@ def test_what_is_kept_can_be_read_after_each_line(tmp_path: Path) -> None:
     record.keep(Read(Decimal(20), Rejected(b"x", "link.field-empty", ("unit",))))
     record.close()
     record.close()
+    assert record.made
     assert list(load_capture(path).entries) == wanted
 
 
@@ -73,7 +75,7 @@ def test_a_folder_that_is_not_there_is_told(tmp_path: Path) -> None:
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="the system has no device that is always full")
 def test_a_full_disk_is_told(tmp_path: Path) -> None:
     class Full(Record):
-        def _made(self) -> TextIO:
+        def _make(self) -> TextIO:
             return Path("/dev/full").open("w", encoding="utf-8")
 
     record = Full(tmp_path / "heard.jsonl", None, None, "")
