@@ -23,7 +23,6 @@ NOISE = Stretch(Decimal("2.25"), bytes(range(256)), Ended.QUIET)
 def test_what_is_kept_can_be_read_after_each_line(tmp_path: Path) -> None:
     path = tmp_path / "heard.jsonl"
     record = Record(path, "line-basic", "A1", "a note")
-    assert not record.made
     assert not path.exists()  # nothing came yet: no file is left behind by a port that cannot be opened
     wanted: list[object] = []
     for told, entry in (
