@@ -14,6 +14,7 @@ from bridge.cli.cautions import show_cautions
 @click.option("--asset", help=words.say("screen.option-asset"))
 @click.option("--person", "people", multiple=True, required=True, help=words.say("screen.option-person"))
 @click.option("--wrench", "wrenches", multiple=True, metavar="W1=SERIAL@PORT", help=words.say("screen.option-wrench"))
+@click.option("--settings", multiple=True, metavar="W1=SETTINGS", help=words.say("capture.option-settings"))
 @click.option(
     "--set-aside", "aside", multiple=True, metavar="WHAT=SERIAL:REASON", help=words.say("screen.option-aside")
 )
@@ -25,6 +26,7 @@ def capture(
     asset: str | None,
     people: tuple[str, ...],
     wrenches: tuple[str, ...],
+    settings: tuple[str, ...],
     aside: tuple[str, ...],
     resume: str,
     as_json: bool,
@@ -34,7 +36,7 @@ def capture(
     import os
 
     from bridge.cli.capture_job import Wanted, run
-    from bridge.cli.capture_lane import check_lanes, lane, set_aside
+    from bridge.cli.capture_lane import check_lanes, lane, set_aside, with_settings
     from bridge.cli.screen_keys import is_terminal
     from bridge.config import build
     from specs.expand import expand
@@ -43,6 +45,7 @@ def capture(
     plan = expand(find(name))
     lanes = tuple(lane(text) for text in wrenches)
     check_lanes(lanes, tuple(plan.sheet.wrenches))
+    lanes = with_settings(lanes, settings)
     place = build(os.environ, trail=trail).trail
     if not as_json:
         show_cautions(*plan.sheet.cautions)

@@ -11,7 +11,8 @@ import click
 
 from bridge import words
 from bridge.cli.capture_lane import Lane, SetAside
-from bridge.cli.screen_live import Watched, stopping, watch
+from bridge.cli.screen_live import Watched, watch
+from bridge.cli.stopping import stopping
 from bridge.core.events import Binding, JobStarted, Overridden, PersonAdded, WrenchAdded
 from bridge.core.view import BenchView
 from bridge.errors import FINDINGS, NOTHING_TO_DECIDE, BadInput, TrailTrouble
@@ -59,7 +60,7 @@ async def run(wanted: Wanted) -> int:
     job = _chosen(wanted, unfinished)
     if job is None and not wanted.asset:
         raise BadInput("capture.asset-missing")
-    await _try_ports(bindings)
+    await _try_ports(wanted.lanes)
     return await _work(wanted, bindings, job)
 
 
@@ -78,7 +79,10 @@ async def _work(wanted: Wanted, bindings: Sequence[Binding], unfinished: Unfinis
         else:
             await resume_job(bench, unfinished.id, bindings, wanted.people[0], overrides)
         with stopping(stop):
-            listeners = [asyncio.create_task(_listen(bench, each), name=f"lane {each.lane}") for each in bindings]
+            listeners = [
+                asyncio.create_task(_listen(bench, each, lane), name=f"lane {each.lane}")
+                for each, lane in zip(bindings, wanted.lanes, strict=True)
+            ]
             for task in listeners:
                 task.add_done_callback(lambda _: stop.set())
             watched = Watched(bench, wanted.people[0], bench.now, stop, after, wanted.people)
@@ -97,14 +101,14 @@ async def _work(wanted: Wanted, bindings: Sequence[Binding], unfinished: Unfinis
     return FINDINGS if view.due_count or view.open_count or view.question is not None else NOTHING_TO_DECIDE
 
 
-async def _listen(bench: Bench, binding: Binding) -> None:
-    await listen(bench, binding.lane, SerialLink(binding.link), profile(binding.profile), binding.serial)
+async def _listen(bench: Bench, binding: Binding, lane: Lane) -> None:
+    await listen(bench, lane.name, SerialLink(lane.port, lane.settings), profile(binding.profile), lane.serial)
 
 
-async def _try_ports(bindings: Sequence[Binding]) -> None:
+async def _try_ports(lanes: Sequence[Lane]) -> None:
     """Open and close each port before anything is recorded. Raises `LinkError`."""
-    for binding in bindings:
-        link = SerialLink(binding.link)
+    for lane in lanes:
+        link = SerialLink(lane.port, lane.settings)
         await link.open()
         await link.close()
 

@@ -1,8 +1,9 @@
 """Wrenches as named on the command line, and whether they are all that a sheet asks for."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bridge.errors import BadInput
+from drivers.links.settings import USUAL, PortSettings, parse_settings
 
 
 @dataclass(frozen=True, slots=True)
@@ -12,6 +13,7 @@ class Lane:
     name: str
     serial: str
     port: str
+    settings: PortSettings = USUAL
 
     @property
     def role(self) -> str:
@@ -26,6 +28,22 @@ def lane(text: str) -> Lane:
     if not (equals and at and name.strip() and serial.strip() and port.strip()):
         raise BadInput("capture.wrench-form", text)
     return Lane(name.strip(), serial.strip(), port.strip())
+
+
+def with_settings(lanes: tuple[Lane, ...], texts: tuple[str, ...]) -> tuple[Lane, ...]:
+    """The lanes with their ports set by `W1=9600 7E1`. Raises `BadInput`, `DriverError`."""
+    found: dict[str, PortSettings] = {}
+    for text in texts:
+        name, equals, settings = text.partition("=")
+        name = name.strip()
+        if not equals:
+            raise BadInput("capture.settings-form", text)
+        if name not in {each.name for each in lanes}:
+            raise BadInput("capture.settings-lane", name, ", ".join(each.name for each in lanes))
+        if name in found:
+            raise BadInput("capture.settings-twice", name)
+        found[name] = parse_settings(settings)
+    return tuple(replace(each, settings=found.get(each.name, each.settings)) for each in lanes)
 
 
 REFUSALS = ("wrench-out-of-date", "wrench-out-of-range", "wrench-without-certificate", "wrench-quarantined")

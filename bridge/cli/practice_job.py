@@ -10,7 +10,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from bridge import words
-from bridge.cli.screen_live import Watched, stopping, watch
+from bridge.cli.screen_live import Watched, watch
+from bridge.cli.stopping import stopping
 from bridge.core.events import JobSigned, PersonAdded
 from bridge.practice.clock import PracticeClock
 from bridge.practice.operator import NO_SLIPS, Operator, Slips

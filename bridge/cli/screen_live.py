@@ -2,10 +2,9 @@
 
 import asyncio
 import os
-import signal
 import sys
-from collections.abc import Awaitable, Callable, Iterator
-from contextlib import AsyncExitStack, contextmanager, suppress
+from collections.abc import Awaitable, Callable
+from contextlib import AsyncExitStack
 from dataclasses import dataclass
 from decimal import Decimal
 from uuid import uuid4
@@ -44,23 +43,6 @@ async def watch(watched: Watched, style: str) -> None:
         await _screen(watched)
     else:
         await _lines(watched, as_json=style == "json")
-
-
-@contextmanager
-def stopping(stop: asyncio.Event) -> Iterator[None]:
-    """Ctrl-C and the polite kill set `stop`, so that what is queued is still recorded."""
-    loop = asyncio.get_running_loop()
-    signals = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP) if hasattr(signal, "SIGHUP") else (signal.SIGINT,)
-    taken = []
-    for number in signals:
-        with suppress(NotImplementedError, ValueError, RuntimeError):  # not on every system, not beside the main thread
-            loop.add_signal_handler(number, stop.set)
-            taken.append(number)
-    try:
-        yield
-    finally:
-        for number in taken:
-            loop.remove_signal_handler(number)
 
 
 async def _lines(watched: Watched, *, as_json: bool) -> None:

@@ -7,6 +7,7 @@ from dataclasses import asdict
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
+from pathlib import Path
 
 import click
 
@@ -143,6 +144,54 @@ def check(serial: str, note: str, person: str, trail: str | None) -> int:
     _record(trail, lambda registry: WrenchChecked(_known(registry, serial).serial, note.strip()), person)
     click.echo(words.say("bench.wrench-checked", serial, person))
     return NOTHING_TO_DECIDE
+
+
+@wrench.command("listen", help=words.say("listen.command"))
+@click.argument("port", metavar="PORT")
+@click.option("--settings", default="9600 8N1", show_default=True, help=words.say("listen.option-settings"))
+@click.option("--profile", help=words.say("listen.option-profile"))
+@click.option("--serial", help=words.say("listen.option-serial"))
+@click.option("--record", type=click.Path(path_type=Path), metavar="FILE", help=words.say("listen.option-record"))
+@click.option("--for", "for_s", metavar="SECONDS", help=words.say("listen.option-for"))
+@click.option("--lines", type=click.IntRange(min=1), metavar="N", help=words.say("listen.option-lines"))
+@click.option("--gap", default="0.2", metavar="SECONDS", show_default=True, help=words.say("listen.option-gap"))
+@click.option("--quiet", default="10", metavar="SECONDS", show_default=True, help=words.say("listen.option-quiet"))
+@JSON
+def listen(
+    port: str,
+    settings: str,
+    profile: str | None,
+    serial: str | None,
+    record: Path | None,
+    for_s: str | None,
+    lines: int | None,
+    gap: str,
+    quiet: str,
+    as_json: bool,
+) -> int:
+    """Raises `BadInput`, `DriverError`; `LinkError` where the port cannot be opened at first."""
+    from bridge.cli.listen_job import Wanted, run, seconds
+    from bridge.trail.clock import SystemClock
+    from drivers.links.serial_port import SerialLink
+    from drivers.links.settings import parse_settings
+    from drivers.registry import profile as known_profile
+
+    if serial is not None:
+        _refuse_unprintable(serial, "bench.serial-empty")
+    set_to = parse_settings(settings)
+    wanted = Wanted(
+        settings=str(set_to),
+        quiet_s=seconds(gap),
+        silence_s=seconds(quiet),
+        profile=None if profile is None else known_profile(profile),
+        profile_name=profile,
+        serial=serial,
+        record=record,
+        for_s=None if for_s is None else seconds(for_s),
+        lines=lines,
+        as_json=as_json,
+    )
+    return asyncio.run(run(wanted, SerialLink(port, set_to), SystemClock()))
 
 
 def _record(trail: str | None, made: Callable[[Registry], Body], person: str | None) -> None:

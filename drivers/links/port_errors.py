@@ -1,16 +1,16 @@
 """What pyserial and the system say about a port, turned into our reasons."""
 
 import errno
-import os
 import sys
 
 from drivers.errors import LinkError, LinkReason
+from drivers.links.permission import permission
+from drivers.links.settings import PortSettings
 
 # Of one port three libraries speak: pyserial (SerialException is an OSError), termios, whose error is a plain
 # Exception, and Python, where a port closed under a reader gives TypeError (its descriptor has become None).
 PORT_ERRORS: tuple[type[Exception], ...] = (OSError, TypeError)
 if sys.platform != "win32":
-    import grp
     import termios
 
     PORT_ERRORS = (*PORT_ERRORS, termios.error)
@@ -36,8 +36,8 @@ _REASONS = {
 }
 
 
-def open_error(port: str, error: Exception) -> LinkError:
-    """Why `port` cannot be opened."""
+def open_error(port: str, error: Exception, settings: PortSettings) -> LinkError:
+    """Why `port` cannot be opened with these settings."""
     number = _number(error)
     network = "://" in port
     if number is None and isinstance(error, ValueError | OverflowError | LookupError):
@@ -47,11 +47,10 @@ def open_error(port: str, error: Exception) -> LinkError:
     else:
         reason = _REASONS.get(number, LinkReason.NO_ANSWER if network else LinkReason.GONE)
     if reason is LinkReason.SETTINGS:
-        return LinkError(reason, port, str(error))
+        return LinkError(reason, port, str(settings))
     if reason is LinkReason.NO_PERMISSION:
-        group = _group(port)
-        if group is not None:
-            return LinkError(reason, port, group, code="link.no-permission-group")
+        code, words = permission(port).code_and_words(port)
+        return LinkError(reason, *words, code=code)
     return LinkError(reason, port)
 
 
@@ -65,16 +64,3 @@ def _number(error: BaseException | None) -> int | None:
             return number
         error = error.__cause__ or error.__context__
     return None
-
-
-def _group(port: str) -> str | None:
-    if sys.platform == "win32":
-        return None
-    try:
-        number = os.stat(port).st_gid
-    except OSError:
-        return None
-    try:
-        return grp.getgrgid(number).gr_name
-    except KeyError:
-        return str(number)

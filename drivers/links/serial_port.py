@@ -7,7 +7,6 @@ systems) one thread opens, reads and closes it and hands over bytes. Reading sto
 import asyncio
 import sys
 from collections.abc import AsyncIterator
-from dataclasses import dataclass
 from typing import Protocol
 
 import serial
@@ -16,25 +15,15 @@ from serial.urlhandler import protocol_socket
 from drivers.errors import LinkError, LinkReason
 from drivers.links.inbox import MOST, Inbox
 from drivers.links.off_loop import off_loop
+from drivers.links.opening import Opening
 from drivers.links.port import Port
 from drivers.links.port_errors import CLOSE_ERRORS, OPEN_ERRORS, PORT_ERRORS, open_error
+from drivers.links.settings import USUAL, PortSettings
 from drivers.links.threaded_port import ThreadedPort
 from drivers.reading import Chunk, LinkChange, LinkState
 
 READ_SIZE = 4096
 _CLOSE_LIMIT_S = 5.0  # a driver may hang in close; the port is then left to it
-
-
-@dataclass(frozen=True, slots=True)
-class PortSettings:
-    """How the port is set; pyserial's words."""
-
-    baudrate: int = 9600
-    bytesize: int = 8
-    parity: str = "N"
-    stopbits: float = 1
-    xonxoff: bool = False
-    rtscts: bool = False
 
 
 class OpenPort(Protocol):
@@ -57,20 +46,18 @@ class SerialLink:
     def __init__(
         self,
         port: str,
+        settings: PortSettings = USUAL,
         *,
-        baudrate: int = 9600,
-        bytesize: int = 8,
-        parity: str = "N",
-        stopbits: float = 1,
-        xonxoff: bool = False,
-        rtscts: bool = False,
         most_waiting: int = MOST,
         write_limit_s: float = 2.0,
+        open_limit_s: float = 15.0,
     ) -> None:
         self._port = port
-        self._settings = PortSettings(baudrate, bytesize, parity, stopbits, xonxoff, rtscts)
+        self._settings = settings
         self._most = most_waiting
         self._write_limit_s = write_limit_s
+        self._open_limit_s = open_limit_s
+        self._opening: Opening | None = None  # the last one; it may hang in its driver for ever
         self._open: OpenPort | None = None
 
     @property
@@ -82,20 +69,23 @@ class SerialLink:
         """Open the port for us alone. Raises `LinkError`."""
         if self._open is not None:
             raise LinkError(LinkReason.BUSY, self._port)
+        if self._opening is not None and not self._opening.over:
+            raise self._open_blocked()
         try:
             port = self._make()
-            if not _has_descriptor(port):
-                self._open = await ThreadedPort.open(self._port, port, self._most)
-                return
-            # Both are read and written only when they are ready, so neither may wait.
-            port.timeout = port.write_timeout = 0
-            # A device opens at once; a network port waits for the far end.
-            if "://" in self._port:
-                await off_loop(port.open, f"open {self._port}")
-            else:
-                port.open()
+            async with asyncio.timeout(self._open_limit_s):
+                if not _has_descriptor(port):
+                    self._open = await ThreadedPort.open(self._port, port, self._most)
+                    return
+                # Both are read and written only when they are ready, so neither may wait.
+                port.timeout = port.write_timeout = 0
+                # Off the loop: a far end may be slow to answer and a driver may hang, and other wrenches go on.
+                self._opening = Opening(port, self._port)
+                await self._opening.wait()
+        except TimeoutError as error:
+            raise self._open_blocked() from error
         except OPEN_ERRORS as error:
-            raise open_error(self._port, error) from error
+            raise open_error(self._port, error, self._settings) from error
         self._open = _LoopPort(port, self._port, self._most)
 
     async def chunks(self) -> AsyncIterator[Chunk | LinkChange]:
@@ -133,6 +123,10 @@ class SerialLink:
         if port is not None:
             port.inbox.end(LinkChange(LinkState.LOST, "link.closed", (self._port,)))
             await port.close()
+
+    def _open_blocked(self) -> LinkError:
+        network = "://" in self._port
+        return LinkError(LinkReason.NO_ANSWER, self._port, code=None if network else "link.open-blocked")
 
     def _make(self) -> Port:
         settings = self._settings

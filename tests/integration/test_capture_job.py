@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+import termios
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -74,6 +75,13 @@ def wrenches(first: PseudoTerminal, second: PseudoTerminal) -> list[str]:
     return ["--wrench", f"W1=A1@{first.name}", "--wrench", f"W2=A2@{second.name}"]
 
 
+def speed(port: PseudoTerminal) -> int:
+    """The speed that the program has set the port to."""
+    assert port._slave is not None
+    found: int = termios.tcgetattr(port._slave)[4]
+    return found
+
+
 def read_until(process: "subprocess.Popen[str]", kind: str) -> dict[str, object]:
     """The next event of that kind that the process prints."""
     assert process.stdout is not None
@@ -92,10 +100,11 @@ def test_what_was_recorded_is_kept(tmp_path: Path, sent: int, code: int) -> None
     first, second = PseudoTerminal(tmp_path / "one"), PseudoTerminal(tmp_path / "two")
     first.plug()
     second.plug()
-    process = start(trail, [*BASE, *wrenches(first, second), "--json"])
+    process = start(trail, [*BASE, *wrenches(first, second), "--settings", "W2=19200", "--json"])
     try:
         for _ in range(2):
             read_until(process, "link")
+        assert [speed(port) for port in (first, second)] == [termios.B9600, termios.B19200]
         asyncio.run(first.write(b"A1,1,20.1,ft.lb,CW\r\n"))
         shown = read_until(process, "assigned")
         os.kill(process.pid, sent)
@@ -202,6 +211,8 @@ def test_refusals(tmp_path: Path) -> None:
         assert (code, "ROLE=SERIAL@PORT" in said) == (2, True)
         code, said = refused(trail, [*BASE, *both[:2], "--wrench", f"W2=A2@{tmp_path}/nothing"])
         assert (code, "nothing" in said) == (3, True)
+        code, said = refused(trail, [*BASE, *both, "--settings", "W2=fast"])
+        assert (code, "`fast` sets no port" in said) == (2, True)
         code, _ = refused(practised, [*BASE, *both])
         assert code == 4
         with locked(first.name):

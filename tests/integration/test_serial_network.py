@@ -12,6 +12,7 @@ from serial import rfc2217, serial_for_url
 
 from drivers.errors import LinkError, LinkReason
 from drivers.links.serial_port import SerialLink
+from drivers.links.settings import PortSettings, parse_settings
 from drivers.reading import Chunk, LinkChange, LinkState
 
 LINE = b"A1023,000417,112.50,ft.lb,CW\r\n"
@@ -87,7 +88,7 @@ async def test_a_port_without_a_descriptor_is_read_by_one_thread_that_ends() -> 
 
 
 async def test_a_thread_loses_nothing_while_nobody_reads() -> None:
-    link = SerialLink("loop://", baudrate=115_200, most_waiting=2)
+    link = SerialLink("loop://", PortSettings(115_200), most_waiting=2)
     data = bytes(range(200)) * 10  # within what pyserial's loop holds
     async with opened(link) as chunks:
         for place in range(0, len(data), 100):
@@ -108,7 +109,7 @@ class Server:
     def serve(self) -> None:
         client, _ = self.listener.accept()
         self.client = client
-        port = serial_for_url("loop://", timeout=0)
+        self.port = port = serial_for_url("loop://", timeout=0)
         manager = rfc2217.PortManager(port, self)  # type: ignore[arg-type]  # the stubs know one kind of port only
         while data := self.receive(client):
             for byte in manager.filter(data):
@@ -137,8 +138,10 @@ class Server:
 @pytest.mark.filterwarnings("ignore:set(Daemon|Name):DeprecationWarning")  # pyserial 3.5 starts its threads the old way
 async def test_a_port_behind_rfc_2217_is_read_written_and_lost() -> None:
     server = Server()
-    link = SerialLink(server.url)
+    link = SerialLink(server.url, parse_settings("31250 7E2"))
     async with opened(link) as chunks:
+        far = server.port
+        assert (far.baudrate, far.bytesize, far.parity, far.stopbits) == (31_250, 7, "E", 2)
         await link.write(LINE + b"\xff")
         assert await take(chunks, len(LINE) + 1) == LINE + b"\xff"
         server.hang_up()

@@ -16,6 +16,7 @@ import serial
 from drivers.backoff import Waits
 from drivers.errors import LinkError, LinkReason
 from drivers.links.serial_port import SerialLink
+from drivers.links.settings import PortSettings
 from drivers.reading import Chunk, LinkChange, LinkState, Message, Rejected
 from drivers.reconnect import keep
 from drivers.registry import link_type, profile
@@ -259,13 +260,28 @@ async def test_what_is_no_port(what: str, tmp_path: Path) -> None:
     assert open_fds() == before
 
 
-@pytest.mark.parametrize("settings", [{"baudrate": -1}, {"baudrate": 10**12}, {"bytesize": 9}, {"parity": "Z"}])
-async def test_settings_that_no_port_has(port: Port, settings: dict[str, object]) -> None:
+@pytest.mark.parametrize(
+    "settings",
+    [PortSettings(-1), PortSettings(10**12), PortSettings(bytesize=9), PortSettings(parity="Z")],
+)
+async def test_settings_that_no_port_has(port: Port, settings: PortSettings) -> None:
     before = open_fds()
     with pytest.raises(LinkError) as caught:
-        await SerialLink(str(port.path), **settings).open()  # type: ignore[arg-type]
+        await SerialLink(str(port.path), settings).open()
     assert caught.value.reason is LinkReason.SETTINGS
+    assert caught.value.words == (str(port.path), str(settings))
     assert open_fds() == before
+
+
+async def test_seven_bits_that_the_system_refuses_are_settings(port: Port) -> None:
+    link = SerialLink(str(port.path), PortSettings(9600, 7, "E"))
+    await link.open()
+    await link.close()
+    # Once more on the same pseudo terminal termios.error comes, which is neither pyserial's nor an OSError.
+    with pytest.raises(LinkError) as caught:
+        await link.open()
+    assert caught.value.reason is LinkReason.SETTINGS
+    assert caught.value.words == (link.name, "9600 7E1")
 
 
 NOT_ALLOWED = """

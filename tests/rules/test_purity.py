@@ -7,6 +7,7 @@ import pytest
 PURE = (
     "specs",
     "drivers.reading",
+    "drivers.stretches",
     "drivers.wire",
     "drivers.errors",
     "drivers.sim",

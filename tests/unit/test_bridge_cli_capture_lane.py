@@ -3,8 +3,9 @@
 import pytest
 
 from bridge import words
-from bridge.cli.capture_lane import REFUSALS, SetAside, set_aside
+from bridge.cli.capture_lane import REFUSALS, SetAside, lane, set_aside, with_settings
 from bridge.errors import BadInput
+from drivers.errors import DriverError
 
 
 def test_a_refusal_is_set_aside_with_wrench_and_reason() -> None:
@@ -26,3 +27,30 @@ def test_what_cannot_be_set_aside_is_answered_by_what_can() -> None:
     assert [what for what in REFUSALS if what in str(caught.value)] == list(REFUSALS)
     for what in REFUSALS:  # each is a refusal of the bench, whose sentence names the option
         assert f"--set-aside {what}=A1:REASON" in words.say(f"bench.{what}", "A1", "C1", "27 ft·lb")
+
+
+LANES = (lane("W1=A1@/dev/one"), lane("W1/2=A2@/dev/two"))
+
+
+def test_each_port_has_settings_of_its_own() -> None:
+    first, second = with_settings(LANES, ("W1/2=19200 7E1 rtscts",))
+    assert (str(first.settings), str(second.settings)) == ("9600 8N1", "19200 7E1 rtscts")
+    assert (first, second.port) == (LANES[0], "/dev/two")
+
+
+@pytest.mark.parametrize(
+    ("texts", "says"),
+    [
+        (("9600 7E1",), "sets no port"),
+        (("W2=9600",), "no `--wrench` names"),
+        (("W1=9600", "W1=9600"), "set twice"),
+    ],
+)
+def test_settings_of_no_port_are_refused(texts: tuple[str, ...], says: str) -> None:
+    with pytest.raises(BadInput, match=says):
+        with_settings(LANES, texts)
+
+
+def test_nonsense_for_a_port_is_refused() -> None:
+    with pytest.raises(DriverError):
+        with_settings(LANES, ("W1=fast",))

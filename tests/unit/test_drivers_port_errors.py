@@ -9,6 +9,9 @@ import serial
 
 from drivers.errors import LinkReason
 from drivers.links.port_errors import OPEN_ERRORS, PORT_ERRORS, open_error
+from drivers.links.settings import PortSettings
+
+SET = PortSettings(9600, 7, "E")
 
 
 def wrapped(inner: Exception) -> serial.SerialException:
@@ -43,9 +46,9 @@ def wrapped(inner: Exception) -> serial.SerialException:
 )
 def test_errors_of_a_device(error: Exception, reason: LinkReason) -> None:
     assert isinstance(error, OPEN_ERRORS)
-    found = open_error("/dev/no-such-port", error)
+    found = open_error("/dev/no-such-port", error, SET)
     assert found.reason is reason
-    assert found.words[0] == "/dev/no-such-port"
+    assert found.words == ("/dev/no-such-port", *(["9600 7E1"] if reason is LinkReason.SETTINGS else []))
 
 
 @pytest.mark.parametrize(
@@ -57,15 +60,15 @@ def test_errors_of_a_device(error: Exception, reason: LinkReason) -> None:
     ],
 )
 def test_errors_of_a_network_port(error: Exception, reason: LinkReason) -> None:
-    assert open_error("socket://host:1", error).reason is reason
+    assert open_error("socket://host:1", error, SET).reason is reason
 
 
 def test_no_permission_names_the_group_that_owns_the_device() -> None:
-    found = open_error("/dev/null", serial.SerialException(errno.EACCES, "x"))
+    found = open_error("/dev/null", serial.SerialException(errno.EACCES, "x"), SET)
     assert found.code == "link.no-permission-group"
     assert found.words[0] == "/dev/null"
     assert found.words[1]
-    assert open_error("/dev/no-such-port", serial.SerialException(errno.EACCES, "x")).code == "link.no-permission"
+    assert open_error("/dev/no-such-port", serial.SerialException(errno.EACCES, "x"), SET).code == "link.no-permission"
 
 
 def test_the_errors_of_a_port_are_all_three_kinds() -> None:
