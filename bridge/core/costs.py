@@ -128,12 +128,12 @@ STRAY_LIKE, STRAY_LIKE_SCATTER = 0.8, 0.05  # … one straight after another has
 
 # --- what is asked and what is dropped
 ASK_BELOW = 0.9  # confidence under which the tool asks
-KEEP = 1e-4  # relative weight under which a hypothesis is dropped
+KEEP = 1e-5  # relative weight under which a hypothesis is dropped
 KEEP_LATE = 1e-9  # … in a memory download: what begins it may turn out to be of another job a dozen readings on
 FLOOD = 3  # times the steps of the sheet that a download may bring before it is mostly of other jobs
 WIDTH_FLOOD = 3  # most hypotheses kept from then on
 STEADY = 2e-3  # change of a hypothesis' share that says nothing new of what came before
-WIDTH = 32  # most hypotheses kept
+WIDTH = 48  # most hypotheses kept
 CROWDED = 0.05  # share dropped for want of room that counts as doubt
 WIDTH_SHARED = 120  # … where several people work on like assemblies: each of them may be at any
 
