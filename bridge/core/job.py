@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
+from bridge.core import costs
 from bridge.core.align import Alignment, Choice, likelier
 from bridge.core.because import renewed, share
 from bridge.core.events import (
@@ -202,15 +203,19 @@ class Job:
         for row in sorted(asked, key=lambda row: (row.place, row.n)):
             if row.pull in found:
                 continue
-            if last is not None and (
-                self._alignment.same_question(last[0], row.place) or self._one_spell(ledger, last[0], row)
-            ):
+            if last is not None and (self._one_doubt(last[0], row.place) or self._one_spell(ledger, last[0], row)):
                 number = last[1]
             else:
                 number = self.questions.get(row.pull) or max(self.questions.values(), default=0) + 1
             found[row.pull] = self.questions[row.pull] = number
             last = (row.place, number)
         return found
+
+    def _one_doubt(self, before: int, after: int) -> bool:
+        """Whether two pulls are both asked because their step is not sure enough, and hang on one open question."""
+        choices = [self._alignment.choices[place] for place in (before, after)]
+        unsure = all(choice is not None and choice.confidence < costs.ASK_BELOW for choice in choices)
+        return unsure and self._alignment.same_question(before, after)
 
     def _one_spell(self, ledger: Ledger, place: int, row: Row) -> bool:
         """Whether a pull goes on with the spell without a unit that the asked pull at `place` is of, on one wrench."""
