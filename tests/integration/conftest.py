@@ -29,9 +29,9 @@ class HandLimit:
 
     async def __aexit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> bool | None:
+    ) -> None:
         self.clock.running.remove(self)
-        return await self.inner.__aexit__(kind, error, trace)
+        await self.inner.__aexit__(kind, error, trace)
 
 
 class HandClock:
@@ -53,12 +53,10 @@ class HandClock:
         self.news.set()
         await waking
 
-    async def run_out(self, seconds: float) -> None:
-        """Let every limit of so many seconds run out, once there is one."""
-        await self._until(lambda: any(limit.seconds == seconds for limit in self.running))
-        for limit in self.running:
-            if limit.seconds == seconds:
-                limit.inner.reschedule(0)
+    async def run_out(self, seconds: float, of: int = 1) -> None:
+        """Let the eldest limit of so many seconds run out, once there are `of` of them."""
+        await self._until(lambda: len(self._of(seconds)) >= of)
+        self._of(seconds)[0].inner.reschedule(0)
 
     async def asleep(self) -> None:
         """Returns when somebody sleeps."""
@@ -71,6 +69,9 @@ class HandClock:
         for _, waking in sleeping:
             if not waking.done():
                 waking.set_result(None)
+
+    def _of(self, seconds: float) -> list[HandLimit]:
+        return [limit for limit in self.running if limit.seconds == seconds]
 
     async def _until(self, true: Callable[[], bool]) -> None:
         async with asyncio.timeout(20):  # only keeps a wrong test from hanging

@@ -113,8 +113,8 @@ async def test_a_link_that_a_killed_process_left_is_taken_over(air: BluetoothSer
 
 
 async def test_a_device_without_the_values_is_not_a_wrench(air: BluetoothService) -> None:
-    for uuids in ({"values": assigned(0x2A6E)}, {"values": TORQUE_VALUES, "orders": assigned(0x2A6E)}):
-        link = BleLink(FIRST, **uuids)
+    for values, orders in ((assigned(0x2A6E), None), (TORQUE_VALUES, assigned(0x2A6E))):
+        link = BleLink(FIRST, values=values, orders=orders)
         with pytest.raises(LinkError) as caught:
             await link.open()
         assert caught.value.reason is LinkReason.NOT_A_WRENCH

@@ -10,12 +10,16 @@ Act = Callable[[BluetoothService, str], Awaitable[None] | None]
 
 
 async def perform(service: BluetoothService, act: str, about: str = "") -> None:
-    """Let it happen; `about` is a wrench's address, or a method such as `Connect`. Raises `DriverError` if unknown."""
+    """Let it happen and be told; `about` is a wrench's address, or a method such as `Connect`.
+
+    Raises `DriverError` for an unknown act.
+    """
     if act not in ACTS:
         raise DriverError("link.act-unknown", act, ", ".join(sorted(ACTS)))
     happening = ACTS[act](service, about)
     if happening is not None:
         await happening
+    await service.flushed()
 
 
 def _refuse(service: BluetoothService, method: str) -> None:
