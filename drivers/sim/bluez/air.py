@@ -30,7 +30,11 @@ async def on_air(*peripherals: Peripheral) -> AsyncIterator[BluetoothService]:
                 os.environ.pop(ADDRESS_VARIABLE, None)
             else:
                 os.environ[ADDRESS_VARIABLE] = before
-    # The library keeps a connection as long as its bus lives; what it began for it ends with it.
+    await library_ended()
+
+
+async def library_ended() -> None:
+    """After a bus has ended, waits for what the library began for it."""
     ending = {task for task in asyncio.all_tasks() if _name(task).startswith(_OF_THE_LIBRARY)}
     if ending:
         await asyncio.wait(ending, timeout=_PATIENCE_S)
