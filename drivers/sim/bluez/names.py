@@ -20,7 +20,6 @@ FAILED = "org.bluez.Error.Failed"
 IN_PROGRESS = "org.bluez.Error.InProgress"
 NOT_READY = "org.bluez.Error.NotReady"
 NOT_SUPPORTED = "org.bluez.Error.NotSupported"
-NOT_CONNECTED = "org.bluez.Error.NotConnected"
 NOT_PAIRED = "Operation failed with ATT error: 0x05"
 PAIRING_REFUSED = "org.bluez.Error.AuthenticationFailed"
 
