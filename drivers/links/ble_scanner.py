@@ -24,7 +24,7 @@ class Scanner:
     def __init__(self, limits: BleLimits | None = None, timeout: Timeout = asyncio.timeout) -> None:
         self._limits = limits or BleLimits()
         self._timeout = timeout
-        self._calls = Bounded(self._limits.close_s, timeout)
+        self._calls = Bounded(self._limits.end_s, timeout)
         self._turn = asyncio.Lock()
         self._scanner: BleakScanner | None = None
         self._stale = False  # somebody waited in vain: the scan may have died unseen

@@ -55,7 +55,7 @@ class Session:
         self._name = name
         self._settings = settings
         self._limits = settings.limits
-        self._calls = Bounded(self._limits.close_s, settings.timeout)
+        self._calls = Bounded(self._limits.end_s, settings.timeout)
         self._client = BleakClient(
             device,
             disconnected_callback=lambda _: self._lose(LinkReason.GONE),
@@ -118,7 +118,7 @@ class Session:
             await asyncio.wait({watchdog})
         # Where the far end or the service has gone it fails, and has let go of its own all the same.
         with suppress(*BLE_ERRORS):
-            await self._calls.run(self._client.disconnect(), self._limits.call_s)
+            await self._calls.run(self._client.disconnect(), self._limits.close_s)
         if watchdog is not None and not watchdog.cancelled():
             watchdog.result()
 

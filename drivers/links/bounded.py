@@ -6,7 +6,7 @@ from contextlib import AbstractAsyncContextManager
 from typing import Any, TypeVar
 
 _T = TypeVar("_T")
-_TRIES = 2
+TRIES = 2  # of ending a call
 
 Timeout = Callable[[float], AbstractAsyncContextManager[object]]
 
@@ -14,8 +14,8 @@ Timeout = Callable[[float], AbstractAsyncContextManager[object]]
 class Bounded:
     """`timeout` makes the limits; a test gives one that it ends by hand."""
 
-    def __init__(self, close_s: float, timeout: Timeout = asyncio.timeout) -> None:
-        self._close_s = close_s
+    def __init__(self, end_s: float, timeout: Timeout = asyncio.timeout) -> None:
+        self._end_s = end_s
         self._timeout = timeout
 
     async def run(self, call: Coroutine[Any, Any, _T], seconds: float) -> _T:
@@ -32,12 +32,12 @@ class Bounded:
             await self._end(task)
 
     async def _end(self, task: asyncio.Task[_T]) -> None:
-        for _ in range(_TRIES):
+        for _ in range(TRIES):
             if task.done():
                 break
             task.cancel()
             try:
-                async with self._timeout(self._close_s):
+                async with self._timeout(self._end_s):
                     await asyncio.wait({task})
             except TimeoutError:
                 continue

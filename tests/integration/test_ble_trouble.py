@@ -22,7 +22,7 @@ from drivers.sim.bluez.service import BluetoothService
 
 FIRST, SECOND = "02:00:00:00:0A:01", "02:00:00:00:0A:02"
 # Each has its own number of seconds, by which a test names it.
-LIMITS = BleLimits(find_s=21, connect_s=22, call_s=4, close_s=2, quiet_s=3)
+LIMITS = BleLimits(find_s=21, connect_s=22, call_s=3, close_s=2, end_s=0.5, quiet_s=3.5)
 SILENT = LinkChange(LinkState.LOST, "link.silent", (FIRST,))
 
 
@@ -93,7 +93,7 @@ async def test_a_service_that_hangs_altogether_ends_at_the_limits(
     await air.called("Connect")
     await clock.run_out(LIMITS.connect_s)
     await air.called("Disconnect")  # the library's own clean end, which has no limit
-    await clock.run_out(LIMITS.close_s)
+    await clock.run_out(LIMITS.end_s)
     assert await opening is LinkReason.NO_ANSWER
     await perform(air, "heal")
     await works(air, link)
@@ -144,7 +144,7 @@ async def test_a_close_that_hangs_ends_at_its_limit(air: BluetoothService, link:
     await perform(air, "hang", "Disconnect")
     closing = asyncio.create_task(link.close())
     await air.called("Disconnect")
-    await clock.run_out(LIMITS.call_s)
+    await clock.run_out(LIMITS.close_s)
     await closing
     async with asyncio.timeout(20):  # only keeps a subscription that stays from holding up the tests
         while air.radio.subscribed:
@@ -207,7 +207,7 @@ async def test_a_link_that_is_up_in_name_only_is_found(
             await air.called("ReadValue", reads + 1)
             await clock.run_out(LIMITS.call_s)  # of the read
             await air.called("Disconnect")
-            await clock.run_out(LIMITS.call_s)  # and of the farewell, which a dead wrench does not take either
+            await clock.run_out(LIMITS.close_s)  # and of the farewell, which a dead wrench does not take either
         assert await lost == SILENT
     await perform(air, "restart" if act == "crash" else "heal")
     if act == "crash":
