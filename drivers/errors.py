@@ -23,6 +23,14 @@ class LinkReason(StrEnum):
     GONE = "link.gone"
     SETTINGS = "link.settings"
     WRITE_BLOCKED = "link.write-blocked"
+    NOT_HEARD = "link.not-heard"
+    SILENT = "link.silent"
+    OVERRUN = "link.overrun"
+    PAIRING = "link.pairing"
+    NOT_A_WRENCH = "link.not-a-wrench"
+    RADIO_OFF = "link.radio-off"
+    RADIO_MISSING = "link.radio-missing"
+    RADIO_SERVICE = "link.radio-service"
 
 
 class DriverError(Exception):

@@ -2,7 +2,7 @@
 
 import asyncio
 import time
-from collections.abc import AsyncGenerator, Awaitable, Callable
+from collections.abc import AsyncGenerator, Awaitable, Callable, Mapping
 from contextlib import aclosing
 from enum import StrEnum
 
@@ -29,13 +29,23 @@ class KeepState(StrEnum):
 
 
 class Kept:
-    """One link that is opened again as long as `items` is read. `clock` counts monotonic seconds."""
+    """One link that is opened again as long as `items` is read. `clock` counts monotonic seconds.
+
+    Each code in `waits_by` has waits of its own, which grow apart from those of the others; the rest have `waits`.
+    """
 
     def __init__(
-        self, link: Link, *, waits: Waits | None = None, clock: Clock = time.monotonic, sleep: Sleep = asyncio.sleep
+        self,
+        link: Link,
+        *,
+        waits: Waits | None = None,
+        waits_by: Mapping[str, Waits] | None = None,
+        clock: Clock = time.monotonic,
+        sleep: Sleep = asyncio.sleep,
     ) -> None:
         self._link = link
         self._backoff = Backoff(waits)
+        self._backoffs = {code: Backoff(own) for code, own in (waits_by or {}).items()}
         self._clock = clock
         self._sleep = sleep
         self._state = KeepState.IDLE
@@ -60,6 +70,7 @@ class Kept:
                 except LinkError as error:
                     if not opened_before:
                         raise
+                    why = error.code
                     if self._is_news(error.code, error.words):
                         yield LinkChange(LinkState.LOST, error.code, error.words)
                 else:
@@ -67,8 +78,9 @@ class Kept:
                     async with aclosing(self._while_up()) as up:
                         async for item in up:
                             yield item
+                    why = self._told[0] if self._told is not None else ""
                 self._state = KeepState.WAITING
-                await self._sleep(self._backoff.wait())
+                await self._sleep(self._backoffs.get(why, self._backoff).wait())
         finally:
             self._state = KeepState.CLOSED
             await self._link.close()
@@ -85,7 +97,8 @@ class Kept:
                     lost = item
                     break
                 yield item
-        self._backoff.was_up(self._clock() - since)
+        for backoff in (self._backoff, *self._backoffs.values()):
+            backoff.was_up(self._clock() - since)
         await self._link.close()
         self._told = (lost.why, lost.args)
         yield lost
@@ -97,7 +110,12 @@ class Kept:
 
 
 def keep(
-    link: Link, *, waits: Waits | None = None, clock: Clock = time.monotonic, sleep: Sleep = asyncio.sleep
+    link: Link,
+    *,
+    waits: Waits | None = None,
+    waits_by: Mapping[str, Waits] | None = None,
+    clock: Clock = time.monotonic,
+    sleep: Sleep = asyncio.sleep,
 ) -> AsyncGenerator[Chunk | LinkChange, None]:
     """The items of a kept link, see `Kept.items`."""
-    return Kept(link, waits=waits, clock=clock, sleep=sleep).items()
+    return Kept(link, waits=waits, waits_by=waits_by, clock=clock, sleep=sleep).items()

@@ -13,7 +13,9 @@ LINKS: Mapping[str, tuple[str, str]] = {
     "serial": ("drivers.links.serial_port", "SerialLink"),
     "replay": ("drivers.links.replay", "ReplayLink"),
     "sim": ("drivers.sim.driver", "SimLink"),
+    "ble": ("drivers.links.ble", "BleLink"),
 }
+EXTRAS = {"bleak": "ble", "dbus_fast": "ble"}  # libraries that are not installed unless asked for
 
 
 def link_type(name: str) -> Callable[..., Link]:
@@ -25,6 +27,9 @@ def link_type(name: str) -> Callable[..., Link]:
     try:
         found: Callable[..., Link] = getattr(import_module(module), maker)
     except ModuleNotFoundError as error:
+        library = str(error.name).partition(".")[0]
+        if library in EXTRAS:
+            raise DriverError("link.extra-missing", name, library, EXTRAS[library]) from error
         raise DriverError("link.library-missing", name, str(error.name)) from error
     return found
 

@@ -1,4 +1,4 @@
-"""One contract for every link: the simulated one, a serial port on a pseudo terminal, and a replayed capture.
+"""One contract for every link: simulated, serial on a pseudo terminal, radio on an emulated service, replayed.
 
 Threads, tasks and files that a test leaves open are found by the check in `tests/conftest.py`.
 """
@@ -16,9 +16,13 @@ import pytest
 from drivers.base import Link
 from drivers.capture import Bytes, LinkEntry
 from drivers.errors import LinkError, LinkReason
+from drivers.links.ble import BleLink
 from drivers.links.replay import ReplayLink
 from drivers.links.serial_port import SerialLink
 from drivers.reading import Chunk, LinkChange, LinkState
+from drivers.sim.bluez.air import on_air
+from drivers.sim.bluez.names import TORQUE_ORDERS, TORQUE_VALUES
+from drivers.sim.bluez.peripheral import radio_wrench
 from drivers.sim.driver import SimLink
 from drivers.sim.pseudo_terminal import PseudoTerminal
 
@@ -75,6 +79,22 @@ async def serial_rig(folder: Path) -> AsyncIterator[Rig]:
     port.close()
 
 
+async def ble_rig(folder: Path) -> AsyncIterator[Rig]:
+    address = "02:00:00:00:0A:01"
+    async with on_air(radio_wrench(address)) as service:
+        link = BleLink(address, values=TORQUE_VALUES, orders=TORQUE_ORDERS)
+
+        async def speak() -> None:
+            for piece in PIECES:
+                service.radio.notify(address, piece)
+
+        async def vanish() -> None:
+            service.radio.link_down(address)
+
+        yield Rig(link, speak, vanish, _nothing)
+        await link.close()
+
+
 async def replay_rig(folder: Path) -> AsyncIterator[Rig]:
     spoken = [Bytes(Decimal(at), "W1", piece) for at, piece in enumerate(PIECES)]
     lost = LinkEntry(Decimal(9), "W1", LinkState.LOST)
@@ -83,11 +103,13 @@ async def replay_rig(folder: Path) -> AsyncIterator[Rig]:
     await link.close()
 
 
-RIGS = {"sim": sim_rig, "serial": serial_rig, "replay": replay_rig}
+RIGS = {"sim": sim_rig, "serial": serial_rig, "ble": ble_rig, "replay": replay_rig}
 
 
 @pytest.fixture(params=RIGS)
-async def rig(request: pytest.FixtureRequest, tmp_path: Path) -> AsyncIterator[Rig]:
+async def rig(request: pytest.FixtureRequest, tmp_path: Path, program: Callable[[str], str]) -> AsyncIterator[Rig]:
+    if request.param == "ble":
+        program("dbus-daemon")
     async for made in RIGS[request.param](tmp_path):
         yield made
 
@@ -196,7 +218,7 @@ async def test_a_reader_that_leaves_early_leaves_nothing(rig: Rig) -> None:
     await rig.link.close()
 
 
-@pytest.mark.parametrize("rig", ["sim", "serial"], indirect=True)  # a recording never lets its reader wait
+@pytest.mark.parametrize("rig", ["sim", "serial", "ble"], indirect=True)  # a recording never lets its reader wait
 async def test_a_cancelled_reader_leaves_the_link_usable(rig: Rig) -> None:
     await rig.link.open()
     waiting = asyncio.create_task(rest_of(rig.link.chunks()))

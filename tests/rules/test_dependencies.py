@@ -13,6 +13,7 @@ OURS = {"bridge", "drivers", "specs"}
 KNOWN = packages_distributions()
 AWAITED = {"pandas"}  # what the reports will be built on; leaves this list with its first import
 RUN = {"build", "hatchling", "mypy", "ruff", "pytest-asyncio"}  # programs, and a plug-in that pytest loads
+RADIO = ("drivers.links.ble", "drivers.sim.bluez")  # loaded when radio is asked for
 STUBS = re.compile(r"types-.+|.+-stubs")  # read by mypy alone
 
 
@@ -39,20 +40,28 @@ def project() -> dict[str, list[str]]:
     """Requirements of the program and of its tests."""
     text = (Path(__file__).resolve().parents[2] / "pyproject.toml").read_text(encoding="utf-8")
     table = tomllib.loads(text)["project"]
-    return {"program": table["dependencies"], "test": table["optional-dependencies"]["test"]}
+    extras = table["optional-dependencies"]
+    return {"program": table["dependencies"], "ble": extras["ble"], "test": extras["test"]}
 
 
 def test_program_declares_what_it_imports(trees: dict[str, ast.Module], project: dict[str, list[str]]) -> None:
-    """No more, no less."""
-    used = {name for tree in trees.values() for name in imported(tree)}
+    """No more, no less; what only radio needs stands in its extra, and the other files do without."""
+    radio = {name for name in trees if name.startswith(RADIO)}
+    used = {name for module in trees.keys() - radio for name in imported(trees[module])}
     assert used | AWAITED == declared(project["program"])
     assert used & AWAITED == set()
+    assert {name for module in radio for name in imported(trees[module])} == declared(project["ble"])
+
+
+def test_tests_install_the_extra(project: dict[str, list[str]]) -> None:
+    """With it comes all that radio needs."""
+    assert declared(project["ble"]) <= declared(project["test"])
 
 
 def test_tests_declare_what_they_import(root: Path, project: dict[str, list[str]]) -> None:
     """Beyond the program's own; programs that are run stand in a list here, stubs count as nothing."""
     trees = [ast.parse(path.read_text(encoding="utf-8")) for path in (root / "tests").rglob("*.py")]
-    used = {name for tree in trees for name in imported(tree)} - declared(project["program"])
+    used = {name for tree in trees for name in imported(tree)} - declared(project["program"]) | declared(project["ble"])
     assert used | RUN == {name for name in declared(project["test"]) if not STUBS.fullmatch(name)}
 
 

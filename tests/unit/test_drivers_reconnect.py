@@ -116,6 +116,26 @@ async def test_flapping_does_not() -> None:
     assert link.slept == [1, 2, 3]
 
 
+async def test_each_class_of_trouble_has_waits_of_its_own() -> None:
+    gone, missing, busy = LinkReason.GONE, LinkReason.MISSING, LinkReason.BUSY
+    link = Scripted(None, missing, missing, busy, missing, None)
+    waits_by: dict[str, Waits] = {gone: Waits(first=3), missing: Waits(first=10, ceiling=25)}
+    with suppress(asyncio.CancelledError):
+        async for _ in keep(link, waits=Waits(first=1), waits_by=waits_by, clock=link.clock, sleep=link.sleep):
+            pass
+    assert link.slept == [3, 10, 20, 1, 25, 6]
+
+
+async def test_health_brings_back_the_first_wait_of_every_class() -> None:
+    link = Scripted(None, LinkReason.MISSING, LinkReason.MISSING, None, LinkReason.MISSING, None)
+    link.up_for = 60.0
+    with suppress(asyncio.CancelledError):
+        waits_by: dict[str, Waits] = {LinkReason.MISSING: Waits(first=10)}
+        async for _ in keep(link, waits_by=waits_by, clock=link.clock, sleep=link.sleep):
+            pass
+    assert link.slept == [0.5, 10, 20, 0.5, 10, 0.5]
+
+
 async def test_the_states_have_names() -> None:
     link = Scripted(None, None)
     kept = Kept(link, clock=link.clock, sleep=link.sleep)

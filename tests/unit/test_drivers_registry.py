@@ -32,7 +32,19 @@ def test_a_library_that_is_not_installed_is_named(monkeypatch: pytest.MonkeyPatc
     assert (caught.value.code, caught.value.words) == ("link.library-missing", ("infrared", "drivers.links.infrared"))
 
 
+def test_the_extra_that_is_missing_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    for module in [name for name in sys.modules if name.startswith("drivers.links.ble")]:
+        monkeypatch.delitem(sys.modules, module)
+    monkeypatch.setitem(sys.modules, "bleak", None)  # as if it were not installed
+    monkeypatch.setitem(sys.modules, "bleak.exc", None)
+    with pytest.raises(DriverError) as caught:
+        link_type("ble")
+    assert (caught.value.code, caught.value.words) == ("link.extra-missing", ("ble", "bleak", "ble"))
+
+
 def test_no_library_loads_before_a_link_is_asked_for() -> None:
-    code = "import drivers.registry, drivers.reconnect, sys; print('serial' in sys.modules, 'asyncio' in sys.modules)"
+    code = (
+        "import drivers.registry, drivers.reconnect, sys; print({'serial', 'bleak', 'dbus_fast'} & sys.modules.keys())"
+    )
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert found.stdout.split()[0] == "False"
+    assert found.stdout.strip() == "set()"
