@@ -8,7 +8,7 @@ from drivers.errors import ProfileError
 from drivers.reading import Message
 from drivers.registry import profile
 from drivers.wire.encode import encode
-from drivers.wire.profile import parse_profile
+from drivers.wire.parse import parse_profile
 from drivers.wire.receive import Receiver
 
 BASIC = profile("line-basic")

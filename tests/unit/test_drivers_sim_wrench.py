@@ -14,7 +14,8 @@ from drivers.reading import Message
 from drivers.sim.hand import HURRIED, LOOSEN, PulledPeak
 from drivers.sim.joint import Joint
 from drivers.sim.wrench import Instrument, Scale, SimWrench, stepped
-from drivers.wire.profile import Profile, parse_profile
+from drivers.wire.parse import parse_profile
+from drivers.wire.profile import Profile
 from drivers.wire.receive import Receiver
 
 # from memory: international foot and pound, standard gravity, 1959 and 1901; exact
