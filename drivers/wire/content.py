@@ -55,7 +55,7 @@ def text_of(message: Message, name: FieldName) -> str:
         case FieldName.MESSAGE:
             return "live" if message.live else "peak"
         case FieldName.FLAGS:
-            return ",".join(sorted(message.flags))
+            return ",".join(sorted(set(message.flags)))
         case FieldName.PLACES:
             return str(len(message.value.partition(".")[2]))
     return ""

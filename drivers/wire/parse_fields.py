@@ -61,6 +61,8 @@ def _field(table: Table, name: FieldName, kind: Kind) -> Field:
     )
     if field.name in _NEVER_EMPTY and (field.empty or field.optional):
         raise wrong(table.path("is"), name, "a field that is always there")
+    if field.nothing is not None and str(field.nothing) in field.meanings:
+        raise wrong(table.path("nothing"), str(field.nothing), "a number that means nothing else")
     if field.name is FieldName.PLACES and not binary:
         raise wrong(table.path("is"), name, "a field of a text; places belong to binary numbers")
     return field
