@@ -66,7 +66,8 @@ def test_the_checksum_may_be_over_what_stands_before_the_body() -> None:
 def test_a_length_of_two_bytes_may_count_the_checksum() -> None:
     def wide(length: int) -> bytes:
         covered = length.to_bytes(2, "little") + b"12.5"
-        return b"\xaa\xaa\x55" + covered + Crc16Modbus.calc(covered).to_bytes(2, "little")
+        crc: int = Crc16Modbus.calc(covered)
+        return b"\xaa\xaa\x55" + covered + crc.to_bytes(2, "little")
 
     raw = wide(6)
     assert cut(WIDE, raw) == [Frame(raw, b"12.5")]
