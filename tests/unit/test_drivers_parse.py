@@ -207,3 +207,12 @@ def test_escapes_need_room() -> None:
     text = COLUMNS.replace('ends = ["\\r"]', 'kind = "start and end"\nstart = 2\nend = 3\nescape = 16\nflip = 64')
     assert refused(text.replace("longest = 12", "longest = 23")) == (VALUE, "framing.longest")
     assert isinstance(parse_profile(text.replace("longest = 12", "longest = 24")), Profile)
+
+
+def test_a_length_needs_a_checksum_in_its_place() -> None:
+    line = 'kind = "delimited line"\n[line]\nseparator = ","\n[[fields]]\nis = "value"\n'
+    head = 'profile = 1\nname = "mine"\ntitle = "Mine"\n'
+    framing = '[framing]\nkind = "length"\nsync = [1, 2]\nlength_bytes = 1\nlongest = 40\n[checksum]\nkind = "sum-8"\n'
+    before = 'place = "before end"\nwritten = "hex"\n'
+    assert parse_profile(head + line + framing + before).name == "mine"  # the control
+    assert refused(head + line + framing + 'mark = "*"\n') == (MISSING, "checksum")
