@@ -93,7 +93,7 @@ async def test_a_stream_is_shown_and_only_its_peak_is_recorded(tmp_path: Path, n
         async with asyncio.timeout(LIMIT_S):
             while not bench.view.lanes or bench.view.lanes[0].state != "up":
                 await asyncio.sleep(0)
-        assert len(bench.samples) == 0
+        assert not list(bench.samples)
         link.send(sim.report(PulledPeak(1.0, 100.0, 30.0, 30.0, "CW"), random.Random(0)))
         (reading,) = await recorded(bench, [ReadingTaken], 1)
         assert isinstance(reading.event.body, ReadingTaken)
@@ -119,6 +119,6 @@ async def test_a_sample_is_shown_for_a_moment_only(tmp_path: Path) -> None:
         bench.show(fresh)
         assert bench.samples == (fresh,)
         bench.show(Sample("W1", bench.now() - 3, "5.0", "N.m"))
-        assert len(bench.samples) == 0
+        assert not list(bench.samples)
     finally:
         await bench.close()
