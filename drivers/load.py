@@ -8,7 +8,8 @@ from pathlib import Path
 
 from drivers.capture import LONGEST_FILE, LONGEST_LINE, Capture, parse_capture
 from drivers.errors import CaptureError, DriverError, ProfileError
-from drivers.wire.profile import Profile, parse_profile
+from drivers.wire.parse import parse_profile
+from drivers.wire.profile import Profile
 
 _LONGEST_PROFILE = 64 * 1024  # bytes
 

@@ -3,7 +3,7 @@
 import asyncio
 import os
 import sys
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Iterable
 from contextlib import AsyncExitStack
 from dataclasses import dataclass
 from decimal import Decimal
@@ -19,7 +19,7 @@ from bridge.cli.screen_keys import keys
 from bridge.cli.screen_parts import BLANK, Line, Span, wrapped
 from bridge.core.commands import Command
 from bridge.core.events import BytesRejected, StorageFaulted
-from bridge.core.view import BenchView
+from bridge.core.heard import Sample
 from bridge.service.bench import Bench
 
 REDRAW_S = 0.5  # without news: a lost recording and the end of a wait show themselves
@@ -74,7 +74,7 @@ async def _screen(watched: Watched) -> None:
 
         def draw() -> None:
             width, height = os.get_terminal_size(sys.stdout.fileno())
-            live.update(drawn(_with_foot(watched.bench.view, state, width, height)), refresh=True)
+            live.update(drawn(_with_foot(watched.bench, state, width, height)), refresh=True)
 
         async def follow() -> None:
             printed = EventLines()
@@ -123,8 +123,20 @@ async def _act(watched: Watched, outcome: Outcome, state: _State) -> None:
         watched.stop.set()
 
 
-def _with_foot(view: BenchView, state: _State, width: int, height: int) -> list[Line]:
-    foot: list[Line] = [(Span("─" * width),)]
+def stream_lines(samples: Iterable[Sample], width: int) -> list[Line]:
+    """What live streams show at the moment, a line each."""
+    return [
+        line
+        for sample in samples
+        for line in wrapped(
+            words.say("capture.stream", sample.lane, f"{sample.value} {sample.unit or ''}".strip()), width
+        )
+    ]
+
+
+def _with_foot(bench: Bench, state: _State, width: int, height: int) -> list[Line]:
+    view = bench.view
+    foot: list[Line] = [*stream_lines(bench.samples, width), (Span("─" * width),)]
     said = state.dialog.prompt or state.hint
     foot += wrapped(said, width) if said else [BLANK]
     foot += wrapped(mode_prefix(view.mode) + words.say("capture.keys"), width)

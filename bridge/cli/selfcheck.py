@@ -128,6 +128,8 @@ async def _read_line() -> None:
 
 def _profiles() -> None:
     """A reading written by each built-in profile is read back by it as it was."""
+    from decimal import Decimal
+
     from drivers.load import builtin_profile, builtin_profiles
     from drivers.reading import Message
     from drivers.wire.encode import encode
@@ -135,11 +137,14 @@ def _profiles() -> None:
 
     for name in builtin_profiles():
         profile = builtin_profile(name)
-        raw = encode(profile, serial="A1023", counter=1, value="27.5", unit="ft.lb", direction="CW")
-        found = Receiver(profile, synced=True).feed(raw)
-        wanted = Message(raw=raw, value="27.5", unit="ft.lb", serial="A1023", counter=1, direction="CW")
-        if found != [wanted]:
-            raise ValueError(f"{name}: {found!r}")
+        unit = profile.unit or "ft.lb"
+        raw = encode(profile, serial="A1023", counter=1, value="27.5", unit=unit, direction="CW")
+        match Receiver(profile, synced=True).feed(raw):
+            case [Message(raw=came, value=value, unit=token, counter=1, direction="CW", live=False)]:
+                if (came, Decimal(value), token) != (raw, Decimal("27.5"), unit):
+                    raise ValueError(f"{name}: {value} {token}")
+            case found:
+                raise ValueError(f"{name}: {found!r}")
 
 
 def _samples() -> None:

@@ -1,11 +1,29 @@
-"""A message as a driver decoded it, as the reading that the record keeps."""
+"""A message as a driver decoded it, as the reading that the record keeps, or as a sample that is only shown."""
 
+from dataclasses import dataclass
 from decimal import Decimal
 
 from bridge.core.events import ReadingTaken
 from drivers.reading import Message
 
 OTHER_WRENCH = "other wrench"  # flag of a reading whose message names another serial no. than the lane's
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """What a live stream showed at `t`; it is in no record and no verdict."""
+
+    lane: str
+    t: Decimal
+    value: str
+    unit: str | None
+
+
+def sample_of(lane: str, t: Decimal, message: Message, serial: str) -> Sample | None:
+    """The sample; None for a peak, and for what names another wrench than the lane's."""
+    if not message.live or (message.serial is not None and message.serial != serial):
+        return None
+    return Sample(lane, t, message.value, message.unit)
 
 
 def reading_of(lane: str, t: Decimal, message: Message, serial: str) -> ReadingTaken | None:

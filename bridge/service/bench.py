@@ -15,6 +15,7 @@ from uuid import uuid4
 
 from bridge.core.commands import Answer, Command
 from bridge.core.events import Reason, Stored, Tick
+from bridge.core.heard import Sample
 from bridge.core.job import Job
 from bridge.core.registry import Registry
 from bridge.core.view import BenchView
@@ -30,6 +31,7 @@ LAG = 20_000  # events a subscriber may fall behind before it is cut off and tol
 PAGE = 500
 DRAIN_S = 5.0  # how long closing waits for what is queued
 SLOW_S = 1.5  # a commit that takes longer is shown as not recording
+SAMPLE_S = 2  # how long a sample of a live stream is shown
 MOST_WAITING = 100_000  # commands kept while nothing can be recorded
 
 
@@ -64,6 +66,7 @@ class Bench:
         self._since = 0.0  # when the recorder last told something, or had nothing to do
         self._watch: asyncio.TimerHandle | None = None
         self._tick: asyncio.TimerHandle | None = None
+        self._samples: dict[str, Sample] = {}
         self._recorder: Recorder
 
     @classmethod
@@ -112,6 +115,16 @@ class Bench:
             for job in self._recorder.jobs.values()
             if not job.signed and job.started.origin != "replay"
         )
+
+    @property
+    def samples(self) -> tuple[Sample, ...]:
+        """The latest sample of each lane's live stream, none older than two seconds."""
+        oldest = self.now() - SAMPLE_S
+        return tuple(sample for _, sample in sorted(self._samples.items()) if sample.t >= oldest)
+
+    def show(self, sample: Sample) -> None:
+        """Let a sample of a live stream be seen; nothing of it is recorded."""
+        self._samples[sample.lane] = sample
 
     def now(self) -> Decimal:
         """Job time: monotonic seconds that go on across a restart."""

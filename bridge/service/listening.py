@@ -6,7 +6,7 @@ from uuid import uuid4
 
 from bridge.core.commands import Command
 from bridge.core.events import Body, BytesRejected, LinkSeen, Reason
-from bridge.core.heard import reading_of
+from bridge.core.heard import reading_of, sample_of
 from bridge.service.bench import Bench
 from drivers.backoff import Waits
 from drivers.base import Link
@@ -22,9 +22,10 @@ NOISE_EVERY_S = Decimal(10)  # at most one reject in this time for each link, wi
 async def listen(
     bench: Bench, lane: str, link: Link, profile: Profile, serial: str, *, waits: Waits | None = None
 ) -> None:
-    """Record what the link sends, for as long as it is not cancelled. Raises `LinkError` if it cannot be opened at all.
+    """Record what the link sends, and show its live stream, for as long as it is not cancelled.
 
-    A link lost later is recorded and opened again; it never ends the listening.
+    Raises `LinkError` if it cannot be opened at all. A link lost later is recorded and opened again; it
+    never ends the listening.
     """
     receiver = Receiver(profile, serial=serial)
     noise = _Noise()
@@ -33,16 +34,18 @@ async def listen(
             t = bench.now()
             bodies: list[Body] = []
             if isinstance(item, LinkChange):
-                told = (noise.told(lane, t, rejected) for rejected in receiver.reset())
-                bodies += (each for each in told if each is not None)
+                cut = (noise.told(lane, t, rejected) for rejected in receiver.reset())
+                bodies += (each for each in cut if each is not None)
                 bodies.append(LinkSeen(lane, t, item.state.value, Reason(item.why or "link.up", item.args)))
             else:
                 for found in receiver.feed(item.data):
-                    taken = (
-                        reading_of(lane, t, found, serial) if isinstance(found, Message) else noise.told(lane, t, found)
-                    )
-                    if taken is not None:
-                        bodies.append(taken)
+                    if isinstance(found, Message):
+                        sample, taken = sample_of(lane, t, found, serial), reading_of(lane, t, found, serial)
+                        bodies += [taken] if taken is not None else []
+                        if sample is not None:
+                            bench.show(sample)
+                    elif (told := noise.told(lane, t, found)) is not None:
+                        bodies.append(told)
             if bodies:
                 await bench.submit(*(Command(str(uuid4()), body, wrench=serial) for body in bodies))
 

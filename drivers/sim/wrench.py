@@ -47,14 +47,15 @@ class Instrument:
     sends_angle: bool = False
     checksum: bool = True
     memory_size: int = 500  # the oldest transmission is overwritten
+    live_samples: int = 0  # sent on the way to each peak, by a profile that has a live stream
 
     def __post_init__(self) -> None:
         if not self.scales:
             raise ValueError("a wrench needs at least one scale")
         if not 0 <= self.low_nm < self.high_nm:
             raise ValueError(f"low_nm must lie between 0 and high_nm, found {self.low_nm} and {self.high_nm}")
-        if self.counter_bits < 0 or self.memory_size < 0:
-            raise ValueError("counter_bits and memory_size must not be below zero")
+        if self.counter_bits < 0 or self.memory_size < 0 or self.live_samples < 0:
+            raise ValueError("counter_bits, memory_size and live_samples must not be below zero")
 
 
 class SimWrench:
@@ -99,7 +100,11 @@ class SimWrench:
         )
 
     def report(self, peak: PulledPeak, rng: random.Random) -> bytes:
-        """Bytes that leave the wrench for a peak: none below its threshold, and into memory while the link is lost."""
+        """Bytes that leave the wrench for a peak: none below its threshold, and into memory while the link is lost.
+
+        Samples of a live stream go before the peak and are never kept. Raises `ProfileError` for what the profile
+        cannot say.
+        """
         value = self.shown(peak.torque_nm, rng)
         missed = rng.random() < LOW_BATTERY_MISSES and self.battery_low
         if peak.torque_nm < self.instrument.low_nm:
@@ -111,7 +116,7 @@ class SimWrench:
         if missed:
             return b""
         if self.link_up:
-            return transmission
+            return self._stream(peak, rng) + transmission
         self._memory.append(transmission)
         del self._memory[: max(0, len(self._memory) - self.instrument.memory_size)]
         return b""
@@ -128,6 +133,22 @@ class SimWrench:
     def clear_memory(self) -> None:
         """Forget all that is stored."""
         self._memory.clear()
+
+    def _stream(self, peak: PulledPeak, rng: random.Random) -> bytes:
+        count = self.instrument.live_samples
+        steps = [peak.torque_nm * step / (count + 1) for step in range(1, count + 1)]
+        return b"".join(
+            encode(
+                self.profile,
+                serial=self.instrument.serial,
+                counter=None,
+                value=self.shown(torque_nm, rng),
+                unit=self.scale.unit_token if self.instrument.sends_unit else None,
+                direction=peak.direction,
+                live=True,
+            )
+            for torque_nm in steps
+        )
 
     def _transmission(self, value: str, peak: PulledPeak) -> bytes:
         counter = None

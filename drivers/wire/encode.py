@@ -1,10 +1,16 @@
 """Writes a reading as its wrench would send it: the other direction of `decode`, for wrenches that are played."""
 
-from drivers.errors import ProfileError
-from drivers.reading import Rejected
-from drivers.wire.decode import decode
-from drivers.wire.framing import Frame
-from drivers.wire.profile import FieldName, Profile
+from decimal import Decimal
+
+from drivers.reading import Message
+from drivers.wire.binary_fields import BinaryFields
+from drivers.wire.content import cannot, text_of
+from drivers.wire.profile import Begin, Counted, FieldName, Framing, Kind, Place, Profile, Wrapped
+from drivers.wire.receive import Receiver
+from drivers.wire.text_fields import TextFields
+from drivers.wire.wrapped import escaped
+
+_NUMBERS = frozenset({FieldName.VALUE, FieldName.ANGLE})
 
 
 def encode(
@@ -17,56 +23,66 @@ def encode(
     direction: str | None,
     angle: str | None = None,
     checksum: bool = True,
+    live: bool = False,
+    flags: tuple[str, ...] = (),
 ) -> bytes:
-    """The message with its end. Raises `ProfileError` where the profile has no way to say it.
+    """The message with all that frames it. Raises `ProfileError` where the profile has no way to say it.
 
     `checksum` is left off only where the profile lets it be. A field that the profile lacks is left out, but a
-    unit other than the fixed one is refused.
+    unit other than the fixed one is refused, and so is a live sample that could be taken for a peak.
     """
     if profile.unit_fixed and unit is not None and unit != profile.unit:
-        raise ProfileError("link.cannot-encode", profile.name, "unit", unit)
-    texts = {
-        FieldName.SERIAL: serial,
-        FieldName.COUNTER: None if counter is None else str(counter),
-        FieldName.VALUE: value,
-        FieldName.UNIT: unit,
-        FieldName.DIRECTION: direction,
-        FieldName.ANGLE: angle,
-    }
-    parts: list[str] = []
-    for field in profile.fields:
-        text = texts[field.name] or ""
-        parts.append(text.zfill(field.digits) if text else "")
-    while len(parts) > 1 and not parts[-1] and profile.fields[len(parts) - 1].optional:
-        parts.pop()
-    try:
-        body = profile.separator.join(part.encode("ascii") for part in parts)
-    except UnicodeEncodeError as error:
-        raise ProfileError("link.cannot-encode", profile.name, "text", repr(error.object)) from error
-    if profile.check is not None and (checksum or not profile.check.optional):
-        number = profile.check.checksum
-        body += profile.check.mark + f"{number.of(body):0{number.hex_digits}X}".encode()
-    raw = body + profile.framing.ends[0]
-    _prove(profile, raw, body, texts)
+        raise cannot(profile, FieldName.UNIT.value, unit)
+    if live and not profile.has(FieldName.MESSAGE):
+        raise cannot(profile, FieldName.MESSAGE.value, "live")
+    said = Message(b"", value, unit, profile.unit_fixed, serial, counter, direction, angle, live, flags)
+    fields = BinaryFields(profile) if profile.kind is Kind.BINARY else TextFields(profile)
+    body = fields.write(said)
+    check = profile.check
+    if check is not None and not check.trailing and (checksum or not check.optional):
+        body += check.mark + check.of(body)
+    raw = framed(profile, body)
+    _prove(profile, raw, said)
     return raw
 
 
-def _prove(profile: Profile, raw: bytes, body: bytes, texts: dict[FieldName, str | None]) -> None:
-    read = decode(profile, Frame(raw, body))
-    if len(body) > profile.framing.longest:
-        raise ProfileError("link.cannot-encode", profile.name, "length", str(len(body)))
-    if isinstance(read, Rejected):
-        what = read.args if read.why == "link.field" else ("message", repr(body))
-        raise ProfileError("link.cannot-encode", profile.name, *what)
-    got = {
-        FieldName.SERIAL: read.serial,
-        FieldName.COUNTER: None if read.counter is None else str(read.counter),
-        FieldName.VALUE: read.value,
-        FieldName.UNIT: read.unit,
-        FieldName.DIRECTION: read.direction,
-        FieldName.ANGLE: read.angle,
-    }
-    for field in profile.fields:
-        # A comma inside a unit, say, would be read back as one field more.
-        if (texts[field.name] or None) != got[field.name]:
-            raise ProfileError("link.cannot-encode", profile.name, field.name.value, str(texts[field.name]))
+def framed(profile: Profile, body: bytes) -> bytes:
+    """A body with all that frames it: its ends, its escapes, its length and a checksum that is the framing's."""
+    check, framing = profile.trailing, profile.framing
+    match framing:
+        case Framing(ends):
+            return body + (check.of(body) if check is not None else b"") + ends[0]
+        case Wrapped(start, end):
+            first, last = bytes([start]), bytes([end])
+            if check is None:
+                return first + escaped(framing, body) + last
+            covered = (first if check.begin is Begin.START else b"") + body + (last if check.through_end else b"")
+            if check.place is Place.AFTER_END:
+                return first + escaped(framing, body) + last + check.of(covered)
+            return first + escaped(framing, body + check.of(covered)) + last
+        case Counted(sync, length_bytes, order, counts_check):
+            size = check.size if check is not None else 0
+            try:
+                length = (len(body) + (size if counts_check else 0)).to_bytes(length_bytes, order.ends)
+            except OverflowError as error:
+                raise cannot(profile, "length", str(len(body))) from error
+            if check is None:
+                return sync + length + body
+            heads = {Begin.START: sync + length, Begin.LENGTH: length, Begin.BODY: b""}
+            return sync + length + body + check.of(heads[check.begin] + body)
+
+
+def _prove(profile: Profile, raw: bytes, said: Message) -> None:
+    """What is written must be read back as what was said: a comma inside a unit, say, would be one field more."""
+    items = Receiver(profile, synced=True).feed(raw)
+    if len(items) != 1:
+        raise cannot(profile, "message", repr(raw))
+    read = items[0]
+    if not isinstance(read, Message):
+        what, text = read.args if read.why == "link.field" else ("message", repr(raw))
+        raise cannot(profile, what, text)
+    for name in FieldName:
+        if profile.has(name) and name is not FieldName.PLACES:
+            wanted, got = text_of(said, name), text_of(read, name)
+            if wanted != got and not (name in _NUMBERS and wanted and got and Decimal(wanted) == Decimal(got)):
+                raise cannot(profile, name.value, wanted)

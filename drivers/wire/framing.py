@@ -9,12 +9,15 @@ import re
 from dataclasses import dataclass
 
 from drivers.reading import Rejected
-from drivers.wire.profile import LONGEST, Profile
+from drivers.wire.profile import LONGEST, Check, Framing, Profile
 
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """One message: `raw` is every byte, `body` is `raw` without its end. `first`: nothing before it was seen."""
+    """One message: `raw` is every byte, `body` its fields, without end, escapes and trailing checksum.
+
+    `first`: nothing before it was seen.
+    """
 
     raw: bytes
     body: bytes
@@ -29,7 +32,10 @@ class Framer:
     """
 
     def __init__(self, profile: Profile, *, synced: bool = False, keep_first: bool = False) -> None:
+        if not isinstance(profile.framing, Framing):
+            raise TypeError(f"{profile.name} is not framed by ends")
         ends = sorted(profile.framing.ends, key=len, reverse=True)
+        self._check = profile.trailing
         self._end = re.compile(b"|".join(re.escape(end) for end in ends))
         self._overlap = len(ends[0]) - 1
         self._longest = profile.framing.longest
@@ -89,9 +95,17 @@ class Framer:
             raw = bytes(self._kept)
             if first and not self._keep_first:
                 return Rejected(raw, "link.head-lost", (str(length),))
-            return Frame(raw, raw[:length], first)
+            return self._read(raw, length, first)
         finally:
             self._forget(synced=True)
+
+    def _read(self, raw: bytes, length: int, first: bool) -> Frame | Rejected:
+        check = self._check
+        if check is None:
+            return Frame(raw, raw[:length], first)
+        place = max(0, length - check.size)
+        refused = refusal(check, raw[:place], raw[place:length])
+        return Frame(raw, raw[:place], first) if refused is None else Rejected(raw, *refused)
 
     def _too_long(self, length: int) -> Rejected:
         return Rejected(bytes(self._kept[:LONGEST]), "link.too-long", (str(length), str(self._longest)))
@@ -101,3 +115,9 @@ class Framer:
         self._kept.clear()
         self._tail = b""
         self._length = 0
+
+
+def refusal(check: Check, covered: bytes, sent: bytes) -> tuple[str, tuple[str, ...]] | None:
+    """Why a checksum that was sent is not that of the bytes which it covers; None if it is."""
+    wanted = check.of(covered)
+    return None if sent == wanted else ("link.checksum", (check.shown(wanted), check.shown(sent)))

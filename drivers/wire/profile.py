@@ -1,26 +1,21 @@
-"""How the bytes of a wrench read, as data: where a message ends, which fields it has, how it is checked."""
+"""How the bytes of a wrench read, as data: how a message is cut out, which fields it has, how it is checked."""
 
-import re
-import tomllib
-from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TypeVar
+from typing import Literal
 
-from drivers.errors import ProfileError
 from drivers.wire.checksums import CHECKSUMS, Checksum
 
 LONGEST = 512  # bytes of one message that are ever kept
-_VERSION = 1
-_NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,39}")
-_UNIT = re.compile(r"[!-~](?:[ -~]{0,14}[!-~])?")
-_T = TypeVar("_T")
+FLAGS = ("overload", "low battery")  # what a message may say of its wrench
 
 
 class Kind(StrEnum):
-    """The shapes of message that are understood."""
+    """How the fields of a message lie."""
 
-    DELIMITED_LINE = "delimited line"
+    DELIMITED_LINE = "delimited line"  # text, a sign between the fields
+    COLUMNS = "columns"  # text, every field of a fixed width
+    BINARY = "binary"  # whole numbers of a fixed size
 
 
 class FieldName(StrEnum):
@@ -32,6 +27,53 @@ class FieldName(StrEnum):
     UNIT = "unit"
     DIRECTION = "direction"
     ANGLE = "angle"
+    MESSAGE = "message"  # a peak, or a live sample
+    FLAGS = "flags"
+    PLACES = "places"  # decimal places of the value, binary only
+    SKIP = "skip"  # says nothing to us
+
+
+class Sign(StrEnum):
+    """What may stand before a value; a binary value with a sign is in two's complement."""
+
+    NONE = "none"
+    PLUS = "plus"  # a plus may stand there; nothing below zero is taken
+    DIRECTION = "direction"  # a sign stands there: plus is CW, minus CCW
+
+
+class Order(StrEnum):
+    """Which byte of a number goes first."""
+
+    BIG = "big"
+    LITTLE = "little"
+
+    @property
+    def ends(self) -> Literal["big", "little"]:
+        """The word that Python's own conversions ask for."""
+        return "big" if self is Order.BIG else "little"
+
+
+class Place(StrEnum):
+    """Where a checksum stands."""
+
+    AFTER_MARK = "after mark"  # as upper-case hex, behind a sign
+    BEFORE_END = "before end"  # last of what the framing encloses
+    AFTER_END = "after end"  # behind the end byte, never escaped
+
+
+class Written(StrEnum):
+    """How a checksum is written."""
+
+    HEX = "hex"  # upper-case digits
+    BYTES = "bytes"
+
+
+class Begin(StrEnum):
+    """Where the bytes begin that a checksum is over."""
+
+    START = "start"  # start byte or first sync byte
+    LENGTH = "length"  # the length after the sync bytes
+    BODY = "body"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +85,37 @@ class Framing:
 
 
 @dataclass(frozen=True, slots=True)
+class Wrapped:
+    """A message stands between a start and an end byte, `longest` bytes at most.
+
+    With `escape`, a start, end or escape byte within is sent as the escape byte and that byte XOR `flip`, so that
+    a start byte on the wire always begins a message.
+    """
+
+    start: int
+    end: int
+    escape: int | None = None
+    flip: int = 0
+    longest: int = LONGEST
+
+    @property
+    def special(self) -> frozenset[int]:
+        """Bytes that never stand in a message as they are."""
+        return frozenset({self.start, self.end} | (set() if self.escape is None else {self.escape}))
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """Sync bytes, the length in one or two bytes, then so many bytes of body and the checksum."""
+
+    sync: bytes
+    length_bytes: int = 1
+    order: Order = Order.BIG
+    counts_check: bool = False  # the length counts the checksum too
+    longest: int = LONGEST  # bytes of body
+
+
+@dataclass(frozen=True, slots=True)
 class Field:
     """One field in its place; `empty` lets it hold nothing, `optional` (last fields only) lets it be left off."""
 
@@ -50,20 +123,71 @@ class Field:
     empty: bool = False
     optional: bool = False
     digits: int = 0  # a counter is written with at least so many
+    width: int = 0  # signs of a column, bytes of a binary field
+    sign: Sign = Sign.NONE  # of a value
+    places: int = 0  # a binary number is in units of ten to minus so many
+    nothing: int | None = None  # binary number that stands for no value
+    words: tuple[tuple[str, str], ...] = ()  # what is sent (a number or bit in binary), and what it means
+
+    @property
+    def signed(self) -> bool:
+        """Whether it may be sent with a sign."""
+        return self.sign is not Sign.NONE
+
+    @property
+    def meanings(self) -> dict[str, str]:
+        """What is sent to what it means."""
+        return dict(self.words)
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """How numbers are written in text: the decimal sign, and whether blanks may go before one."""
+
+    point: bytes = b"."
+    blanks: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """A checksum over all bytes before `mark`, written after it as upper-case hex."""
+    """A checksum: which, where it stands, how it is written and what it is over (the unescaped bytes)."""
 
     kind: str  # name in CHECKSUMS
-    mark: bytes
+    mark: bytes = b""  # of AFTER_MARK; it is over all bytes of the body before it
     optional: bool = False
+    place: Place = Place.AFTER_MARK
+    written: Written = Written.HEX
+    order: Order = Order.BIG  # of BYTES
+    begin: Begin = Begin.BODY
+    through_end: bool = False  # the end byte is counted in
 
     @property
     def checksum(self) -> Checksum:
         """The function of that name."""
         return CHECKSUMS[self.kind]
+
+    @property
+    def size(self) -> int:
+        """Bytes that the checksum itself takes, its mark apart."""
+        return self.checksum.bits // (8 if self.written is Written.BYTES else 4)
+
+    @property
+    def trailing(self) -> bool:
+        """Whether it is cut off with the frame, not found by its mark."""
+        return self.place is not Place.AFTER_MARK
+
+    def of(self, data: bytes) -> bytes:
+        """The checksum of `data` as it is written."""
+        number = self.checksum.of(data)
+        if self.written is Written.BYTES:
+            return number.to_bytes(self.size, self.order.ends)
+        return f"{number:0{self.size}X}".encode()
+
+    def shown(self, written: bytes) -> str:
+        """A written checksum for a sentence; whatever the bytes are, it is printable ASCII."""
+        if self.written is Written.BYTES:
+            return written.hex().upper()
+        return ascii(written.decode("latin-1"))[1:-1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,179 +197,39 @@ class Profile:
     name: str
     title: str
     kind: Kind
-    framing: Framing
-    separator: bytes
+    framing: Framing | Wrapped | Counted
+    separator: bytes  # of a delimited line
     fields: tuple[Field, ...]
     check: Check | None = None
     unit: str | None = None  # unit token that the profile fixes; no message then carries one
+    number: Number = Number()
+    order: Order = Order.BIG  # of binary fields
 
     @property
     def unit_fixed(self) -> bool:
         """Whether every value of this profile is in one unit."""
         return self.unit is not None
 
+    @property
+    def trailing(self) -> Check | None:
+        """The checksum, if it is cut off with the frame."""
+        return self.check if self.check is not None and self.check.trailing else None
+
+    @property
+    def sizes(self) -> frozenset[int] | None:
+        """Lengths that a body can have; None where its fields have no fixed width."""
+        if self.kind is Kind.DELIMITED_LINE:
+            return None
+        fewest = sum(not field.optional for field in self.fields)
+        counts = range(fewest, len(self.fields) + 1)
+        return frozenset(sum(field.width for field in self.fields[:count]) for count in counts)
+
+    def field(self, name: FieldName) -> Field | None:
+        """The field of that name, if messages have it."""
+        return next((field for field in self.fields if field.name is name), None)
+
     def has(self, name: FieldName) -> bool:
-        """Whether messages have that field."""
-        return any(field.name is name for field in self.fields)
-
-
-def parse_profile(text: str) -> Profile:
-    """The profile that a TOML text describes. Raises `ProfileError` for the first thing that is wrong."""
-    try:
-        data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise ProfileError("link.profile-syntax", str(error)) from error
-    top = _Table("", data)
-    version = top.number("profile", low=1, high=1_000)
-    if version != _VERSION:
-        raise ProfileError("link.profile-value", "profile", str(version), str(_VERSION))
-    kind = top.choice("kind", Kind)
-    profile = Profile(
-        name=top.text("name", _NAME, "small letters, digits and hyphens"),
-        title=top.text("title"),
-        kind=kind,
-        framing=_framing(top.table("framing")),
-        separator=_separator(top.table("line")),
-        fields=_fields(top),
-        check=_check(top.table("checksum")) if top.holds("checksum") else None,
-        unit=top.text("unit", _UNIT, "a unit of at most 16 ASCII signs") if top.holds("unit") else None,
-    )
-    top.finish()
-    _agree(profile)
-    return profile
-
-
-def _framing(table: "_Table") -> Framing:
-    ends = tuple(item.encode("utf-8", "surrogatepass") for item in table.texts("ends"))
-    for place, end in enumerate(ends):
-        others = ends[:place] + ends[place + 1 :]
-        if not 1 <= len(end) <= 4:
-            raise ProfileError("link.profile-value", "framing.ends", repr(end), "line ends of 1 to 4 bytes")
-        # An end inside another would make the frames depend on how the bytes happen to be cut into pieces.
-        if any(end in other and (end == other or not other.endswith(end)) for other in others):
-            raise ProfileError("link.profile-value", "framing.ends", repr(end), "no line end inside another")
-    longest = table.number("longest", low=1, high=LONGEST) if table.holds("longest") else LONGEST
-    table.finish()
-    return Framing(ends, longest)
-
-
-def _separator(table: "_Table") -> bytes:
-    sign = _sign(table, "separator")
-    table.finish()
-    return sign
-
-
-def _fields(top: "_Table") -> tuple[Field, ...]:
-    found: list[Field] = []
-    for table in top.tables("fields"):
-        name = table.choice("is", FieldName)
-        field = Field(name, table.flag("empty"), table.flag("optional"))
-        if name is FieldName.COUNTER and table.holds("digits"):
-            field = Field(name, field.empty, field.optional, table.number("digits", low=1, high=10))
-        table.finish()
-        if any(name is other.name for other in found):
-            raise ProfileError("link.profile-value", "fields", name, "each field once")
-        if found and found[-1].optional and not field.optional:
-            raise ProfileError("link.profile-value", "fields", name, "fields that may be left off at the end only")
-        found.append(field)
-    if not any(field == Field(FieldName.VALUE) for field in found):
-        raise ProfileError("link.profile-value", "fields", "no value that is always there", "one field 'value'")
-    return tuple(found)
-
-
-def _check(table: "_Table") -> Check:
-    kind = table.text("kind")
-    if kind not in CHECKSUMS:
-        raise ProfileError("link.profile-value", "checksum.kind", kind, ", ".join(sorted(CHECKSUMS)))
-    check = Check(kind, _sign(table, "mark"), table.flag("optional"))
-    table.finish()
-    return check
-
-
-def _sign(table: "_Table", key: str) -> bytes:
-    sign = table.text(key)
-    # Letters, digits and the decimal point belong to the fields; a sign among them would cut a number in two.
-    if len(sign) != 1 or sign.isalnum() or sign == "." or not " " < sign < "\x7f":
-        raise ProfileError("link.profile-value", table.path(key), repr(sign), "one ASCII sign, not a letter or digit")
-    return sign.encode()
-
-
-def _agree(profile: Profile) -> None:
-    marks = [profile.separator] + ([profile.check.mark] if profile.check else [])
-    if len(set(marks)) < len(marks):
-        raise ProfileError("link.profile-value", "checksum.mark", repr(marks[-1]), "another sign than the separator")
-    if profile.unit_fixed and profile.has(FieldName.UNIT):
-        raise ProfileError("link.profile-value", "unit", str(profile.unit), "a fixed unit or a field 'unit', not both")
-    for end in profile.framing.ends:
-        if not all(byte < 0x20 for byte in end):
-            raise ProfileError("link.profile-value", "framing.ends", repr(end), "control characters such as CR and LF")
-
-
-class _Table:
-    """A TOML table that must hold nothing but what is asked of it."""
-
-    def __init__(self, where: str, data: Mapping[str, object]) -> None:
-        self._where = where
-        self._data = data
-        self._asked: set[str] = set()
-
-    def path(self, key: str) -> str:
-        return f"{self._where}.{key}" if self._where else key
-
-    def holds(self, key: str) -> bool:
-        self._asked.add(key)
-        return key in self._data
-
-    def finish(self) -> None:
-        for key in self._data:
-            if key not in self._asked:
-                raise ProfileError("link.profile-key", self.path(key))
-
-    def text(self, key: str, shape: re.Pattern[str] | None = None, expected: str = "a text") -> str:
-        text = self._get(key, str, "a text")
-        if not text or not text.isprintable() or (shape is not None and shape.fullmatch(text) is None):
-            raise ProfileError("link.profile-value", self.path(key), repr(text), expected)
-        return text
-
-    def texts(self, key: str) -> list[str]:
-        items = self._get(key, list, "a list of texts")
-        if not items or not all(isinstance(item, str) for item in items):
-            raise ProfileError("link.profile-value", self.path(key), repr(items), "a list of texts")
-        return items
-
-    def number(self, key: str, *, low: int, high: int) -> int:
-        number = self._get(key, int, "a whole number")
-        if isinstance(number, bool) or not low <= number <= high:
-            raise ProfileError("link.profile-value", self.path(key), repr(number), f"{low} to {high}")
-        return number
-
-    def flag(self, key: str) -> bool:
-        return self._get(key, bool, "true or false") if self.holds(key) else False
-
-    def choice(self, key: str, options: "type[_E]") -> "_E":
-        text = self.text(key)
-        try:
-            return options(text)
-        except ValueError as error:
-            known: Collection[str] = [option.value for option in options]
-            raise ProfileError("link.profile-value", self.path(key), text, ", ".join(known)) from error
-
-    def table(self, key: str) -> "_Table":
-        return _Table(self.path(key), self._get(key, dict, "a table"))
-
-    def tables(self, key: str) -> "list[_Table]":
-        items = self._get(key, list, "a list of tables")
-        if not items or not all(isinstance(item, dict) for item in items):
-            raise ProfileError("link.profile-value", self.path(key), repr(items), "a list of tables")
-        return [_Table(f"{self.path(key)}[{index}]", item) for index, item in enumerate(items, 1)]
-
-    def _get(self, key: str, wanted: type[_T], expected: str) -> _T:
-        if not self.holds(key):
-            raise ProfileError("link.profile-missing", self.path(key), expected)
-        value = self._data[key]
-        if not isinstance(value, wanted):
-            raise ProfileError("link.profile-value", self.path(key), repr(value), expected)
-        return value
-
-
-_E = TypeVar("_E", bound=StrEnum)
+        """Whether messages say that, in a field of its own or by the sign of the value."""
+        value = self.field(FieldName.VALUE)
+        signed = name is FieldName.DIRECTION and value is not None and value.sign is Sign.DIRECTION
+        return signed or self.field(name) is not None

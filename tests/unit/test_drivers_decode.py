@@ -12,7 +12,7 @@ from drivers.wire.checksums import CHECKSUMS
 from drivers.wire.decode import decode
 from drivers.wire.encode import encode
 from drivers.wire.framing import Frame
-from drivers.wire.profile import parse_profile
+from drivers.wire.parse import parse_profile
 from drivers.wire.receive import Receiver
 
 BASIC = profile("line-basic")

@@ -8,7 +8,7 @@ from drivers.errors import ProfileError
 from drivers.reading import Message
 from drivers.registry import profile
 from drivers.wire.encode import encode
-from drivers.wire.profile import parse_profile
+from drivers.wire.parse import parse_profile
 from drivers.wire.receive import Receiver
 
 BASIC = profile("line-basic")
@@ -110,5 +110,6 @@ def test_a_message_longer_than_the_profile_allows_is_refused() -> None:
         '[framing]\nends = ["\\r"]\nlongest = 4\n[line]\nseparator = ";"\n[[fields]]\nis = "value"\n'
     )
     assert encode(short, serial="", counter=None, value="1234", unit=None, direction=None) == b"1234\r"
-    with pytest.raises(ProfileError):
-        encode(short, serial="", counter=None, value="12345", unit=None, direction=None)
+    for value in ("12345", ""):
+        with pytest.raises(ProfileError):
+            encode(short, serial="", counter=None, value=value, unit=None, direction=None)

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from drivers.reading import Rejected
 from drivers.registry import profile
 from drivers.wire.framing import Frame, Framer
-from drivers.wire.profile import Profile, parse_profile
+from drivers.wire.parse import parse_profile
+from drivers.wire.profile import Profile
 
 BASIC = profile("line-basic")
 CR_ONLY = parse_profile(

@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from drivers.errors import ProfileError
 from drivers.registry import profile
-from drivers.wire.profile import Check, Field, FieldName, Framing, Kind, parse_profile
+from drivers.wire.parse import parse_profile
+from drivers.wire.profile import Check, Field, FieldName, Framing, Kind
 
 GOOD = """\
 profile = 1

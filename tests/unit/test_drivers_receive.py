@@ -10,7 +10,7 @@ from drivers.reading import Message, Rejected
 from drivers.registry import profile
 from drivers.wire.decode import decode
 from drivers.wire.framing import Framer
-from drivers.wire.profile import parse_profile
+from drivers.wire.parse import parse_profile
 from drivers.wire.receive import Receiver
 
 BASIC = profile("line-basic")

@@ -10,7 +10,7 @@ import pytest
 from drivers.capture import Bytes, Capture, CaptureWrench, Entry, LinkEntry, MemoryEntry, PersonEntry
 from drivers.errors import LinkError, LinkReason, ProfileError
 from drivers.links.replay import ReplayLink, replay
-from drivers.load import load_capture
+from drivers.load import builtin_profiles, load_capture
 from drivers.reading import Arrival, Chunk, LinkChange, LinkState, Message, Rejected
 from drivers.registry import profile
 
@@ -25,7 +25,8 @@ def as_row(item: Arrival | MemoryEntry | PersonEntry) -> dict[str, object]:
     """An item in the words of the expected files."""
     match item:
         case Arrival(t, lane, Message() as message):
-            return {
+            more = {"unit_fixed": message.unit_fixed, "live": message.live, "flags": list(message.flags)}
+            return {key: value for key, value in more.items() if value} | {
                 "t": str(t),
                 "wrench": lane,
                 "serial": message.serial,
@@ -60,6 +61,42 @@ def test_a_capture_gives_the_readings_written_beside_it(name: str, root: Path) -
     folder = root / "fixtures" / "captures"
     expected = [json.loads(line) for line in (folder / f"{name}.expected.jsonl").read_text("utf-8").splitlines()]
     assert [as_row(item) for item in replay(load_capture(folder / f"{name}.jsonl"))] == expected
+
+
+@pytest.mark.parametrize("name", CAPTURES)
+@pytest.mark.parametrize("size", [1, 3, 1_000_000])
+def test_a_capture_gives_the_same_in_other_pieces(name: str, size: int, root: Path) -> None:
+    # All bytes between two changes of the link are joined, then cut anew; what was at once is now at another time.
+    folder = root / "fixtures" / "captures"
+    capture = load_capture(folder / f"{name}.jsonl")
+    entries: list[Entry] = []
+    for entry in capture.entries:
+        last = entries[-1] if entries else None
+        if isinstance(entry, Bytes) and isinstance(last, Bytes) and entry.lane == last.lane:
+            entries[-1] = Bytes(entry.t, entry.lane, last.data + entry.data)
+        elif not isinstance(entry, PersonEntry):
+            entries.append(entry)
+    cut = [piece for entry in entries for piece in pieces(entry, size)]
+    got = [as_row(item) for item in replay(Capture(capture.wrenches, "", iter(cut)))]
+    expected = [json.loads(line) for line in (folder / f"{name}.expected.jsonl").read_text("utf-8").splitlines()]
+    assert [without_time(row) for row in got] == [without_time(row) for row in expected if "person" not in row]
+
+
+def pieces(entry: Entry, size: int) -> list[Entry]:
+    if not isinstance(entry, Bytes):
+        return [entry]
+    return [Bytes(entry.t, entry.lane, entry.data[at : at + size]) for at in range(0, len(entry.data), size)]
+
+
+def without_time(row: dict[str, object]) -> dict[str, object]:
+    return {key: value for key, value in row.items() if key != "t"}
+
+
+def test_every_built_in_profile_has_a_capture(root: Path) -> None:
+    folder = root / "fixtures" / "captures"
+    heard = {wrench.profile for name in CAPTURES for wrench in load_capture(folder / f"{name}.jsonl").wrenches.values()}
+    assert heard >= set(builtin_profiles())
+    assert len(builtin_profiles()) >= 7
 
 
 def test_every_capture_has_its_readings_beside_it(root: Path) -> None:

@@ -14,7 +14,7 @@ from drivers.sim.faults import Faults
 from drivers.sim.hand import PulledPeak
 from drivers.sim.player import DRAIN_STEPS, Lane, Player
 from drivers.sim.wrench import Instrument, Scale, SimWrench
-from drivers.wire.profile import parse_profile
+from drivers.wire.parse import parse_profile
 
 SCALES = (
     Scale("ft.lb", Decimal("1.3558179483314004"), Decimal("0.1")),  # from memory, exact since 1959

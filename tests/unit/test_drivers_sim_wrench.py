@@ -10,11 +10,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bridge.core.heard import reading_of
+from drivers.errors import ProfileError
+from drivers.load import builtin_profile, builtin_profiles
 from drivers.reading import Message
 from drivers.sim.hand import HURRIED, LOOSEN, PulledPeak
 from drivers.sim.joint import Joint
 from drivers.sim.wrench import Instrument, Scale, SimWrench, stepped
-from drivers.wire.profile import Profile, parse_profile
+from drivers.wire.parse import parse_profile
+from drivers.wire.profile import FieldName, Profile
 from drivers.wire.receive import Receiver
 
 # from memory: international foot and pound, standard gravity, 1959 and 1901; exact
@@ -48,6 +52,43 @@ def test_a_peak_comes_out_as_a_line() -> None:
     raw = wrench(counter_start=417).report(peak(float(Decimal("89.6") * FT_LB)), random.Random(0))
     # own derivation: the checksum is the XOR of all bytes before the star
     assert raw == b"A1023,000417,89.6,ft.lb,CW*7C\r\n"
+
+
+@pytest.mark.parametrize("name", builtin_profiles())
+@pytest.mark.parametrize("direction", ["CW", "CCW"])
+def test_a_wrench_speaks_every_built_in_profile(name: str, direction: str) -> None:
+    profile = builtin_profile(name)
+    plain = replace(TRUE, scales=(METRES, FEET), sends_angle=profile.has(FieldName.ANGLE), counter_bits=16)
+    sim = SimWrench(profile, plain, counter_start=65_535)
+    receiver = Receiver(profile, synced=True)
+    found = [receiver.feed(sim.report(peak(100.0 + number, direction), random.Random(0))) for number in (0, 1)]
+    read_back = [item for items in found for item in items if isinstance(item, Message)]
+    assert [Decimal(item.value) for item in read_back] == [100, 101]
+    assert [item.counter for item in read_back] == [65_535, 0]
+    assert {(item.direction, item.unit, item.live) for item in read_back} == {(direction, "N.m", False)}
+
+
+@pytest.mark.parametrize("name", ["line-live", "packet-crc16"])
+def test_live_samples_rise_to_the_peak_and_are_never_kept(name: str) -> None:
+    profile = builtin_profile(name)
+    sim = SimWrench(profile, replace(TRUE, scales=(METRES,), live_samples=3))
+    items = Receiver(profile, synced=True).feed(sim.report(peak(100.0), random.Random(0)))
+    told = [(item.value, item.live, item.counter) for item in items if isinstance(item, Message)]
+    assert told == [("25.0", True, None), ("50.0", True, None), ("75.0", True, None), ("100.0", False, 1)]
+    taken = [reading_of("W1", Decimal(1), item, "A1023") for item in items if isinstance(item, Message)]
+    assert [reading.value for reading in taken if reading is not None] == ["100.0"]
+    sim.link_up = False
+    assert sim.report(peak(100.0), random.Random(0)) == b""
+    (kept,) = Receiver(profile, synced=True).feed(sim.stored[0])
+    assert isinstance(kept, Message)
+    assert not kept.live
+
+
+def test_a_profile_without_a_stream_sends_none() -> None:
+    with pytest.raises(ProfileError):
+        wrench(replace(TRUE, live_samples=1)).report(peak(100.0), random.Random(0))
+    with pytest.raises(ValueError, match="live_samples"):
+        replace(TRUE, live_samples=-1)
 
 
 def test_fields_that_the_instrument_does_not_send_are_missing() -> None:

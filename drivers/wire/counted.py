@@ -1,0 +1,108 @@
+"""Cuts out messages that begin with sync bytes and say their length. Pure: any cutting gives the same frames.
+
+Sync bytes may stand in a body, or in noise, so only a checksum that agrees makes a message. Where it does not, the
+search goes on behind the first sync byte: a false beginning may hold up the message behind it, but never swallows
+it, unless nothing more comes. What is set aside comes out as rejected stretches of at most `LONGEST` bytes.
+"""
+
+from drivers.reading import Rejected
+from drivers.wire.framing import Frame, refusal
+from drivers.wire.profile import LONGEST, Begin, Check, Counted, Profile
+
+
+class CountedFramer:
+    """Bytes in any pieces in, frames out; the body of a frame is without its length and its checksum."""
+
+    def __init__(self, profile: Profile, framing: Counted, check: Check) -> None:
+        self._framing = framing
+        self._check = check
+        self._sizes = profile.sizes
+        self._head = len(framing.sync) + framing.length_bytes
+        self._kept = bytearray()  # from the first sync byte on
+        self._aside = bytearray()  # what stands before it
+
+    @property
+    def waiting(self) -> int:
+        """Bytes seen that have not come out yet."""
+        return len(self._aside) + len(self._kept)
+
+    def feed(self, data: bytes) -> list[Frame | Rejected]:
+        """What `data` completes, in order."""
+        found: list[Frame | Rejected] = []
+        for start in range(0, len(data), LONGEST):  # so that little is kept at a time, whatever comes
+            self._kept += data[start : start + LONGEST]
+            while self._step(found):
+                pass
+        return found
+
+    def reset(self, *, synced: bool = False) -> list[Rejected]:  # noqa: ARG002  # sync bytes tell by themselves
+        """Forget the stretch begun, which comes out as rejected."""
+        found: list[Rejected] = []
+        if self._aside:
+            found.append(self._outside())
+        if self._kept:
+            found.append(Rejected(bytes(self._kept), "link.cut-off", (str(len(self._kept)),)))
+            self._kept.clear()
+        return found
+
+    def _step(self, found: list[Frame | Rejected]) -> bool:
+        """Take what can be told from the beginning of the bytes kept; False if more must come first."""
+        begin = self._begin(self._kept, 0)
+        if begin:
+            self._set_aside(begin, found)
+        if len(self._kept) < self._head:
+            return False
+        body = self._body_length()
+        if body is None:
+            self._set_aside(1, found)
+            return True
+        total = self._head + body + self._check.size
+        if len(self._kept) < total:
+            return False
+        raw = bytes(self._kept[:total])
+        item = self._read(raw, body)
+        if isinstance(item, Rejected):
+            item = Rejected(raw[: self._begin(raw, 1)], item.why, item.args)
+        if self._aside:
+            found.append(self._outside())
+        found.append(item)
+        del self._kept[: len(item.raw)]
+        return True
+
+    def _begin(self, data: bytes | bytearray, start: int) -> int:
+        """Where the next message may begin: at sync bytes, or at their first ones if `data` ends among them."""
+        sync = self._framing.sync
+        place = data.find(sync, start)
+        if place >= 0:
+            return place
+        for length in range(min(len(sync) - 1, len(data) - start), 0, -1):
+            if data.endswith(sync[:length]):
+                return len(data) - length
+        return len(data)
+
+    def _body_length(self) -> int | None:
+        """Length of the body as the message says it; None if no message of the profile has it."""
+        framing = self._framing
+        said = int.from_bytes(self._kept[len(framing.sync) : self._head], framing.order.ends)
+        body = said - (self._check.size if framing.counts_check else 0)
+        fits = 0 < body <= framing.longest if self._sizes is None else body in self._sizes
+        return body if fits else None
+
+    def _read(self, raw: bytes, length: int) -> Frame | Rejected:
+        body = raw[self._head : self._head + length]
+        begins = {Begin.START: 0, Begin.LENGTH: len(self._framing.sync), Begin.BODY: self._head}
+        covered = raw[begins[self._check.begin] : self._head + length]
+        refused = refusal(self._check, covered, raw[self._head + length :])
+        return Frame(raw, body) if refused is None else Rejected(raw, *refused)
+
+    def _set_aside(self, count: int, found: list[Frame | Rejected]) -> None:
+        for byte in self._kept[:count]:
+            self._aside.append(byte)
+            if len(self._aside) == LONGEST:
+                found.append(self._outside())
+        del self._kept[:count]
+
+    def _outside(self) -> Rejected:
+        rejected = Rejected(bytes(self._aside), "link.outside", (str(len(self._aside)),))
+        self._aside.clear()
+        return rejected

@@ -1,0 +1,116 @@
+"""Reads the fields of a profile: what each layout lets a field say, and the words that stand for something."""
+
+import re
+
+from drivers.errors import ProfileError
+from drivers.wire.profile import FLAGS, Field, FieldName, Kind, Sign
+from drivers.wire.table import Table, wrong
+
+UNIT = re.compile(r"[!-~](?:[ -~]{0,14}[!-~])?")
+_SENT = re.compile(r"[!-~](?:[ -~]{0,14}[!-~])?")
+_WIDEST = 32  # signs of a column; bytes of a serial no. in binary
+_NUMBER_BYTES = 4  # of a binary number
+_WHOLE = re.compile(r"0|[1-9][0-9]{0,9}")
+_MEANINGS = {
+    FieldName.DIRECTION: ("CW", "CCW"),
+    FieldName.MESSAGE: ("peak", "live"),
+    FieldName.FLAGS: FLAGS,
+}
+_WORDED = frozenset({*_MEANINGS, FieldName.UNIT})
+_MAY_BE_NOTHING = frozenset({FieldName.COUNTER, FieldName.UNIT, FieldName.DIRECTION, FieldName.ANGLE})
+_NEVER_EMPTY = frozenset({FieldName.MESSAGE, FieldName.PLACES})
+
+
+def read_fields(top: Table, kind: Kind) -> tuple[Field, ...]:
+    """The fields in their order. Raises `ProfileError`."""
+    found: list[Field] = []
+    for table in top.tables("fields"):
+        field = _field(table, table.choice("is", FieldName), kind)
+        table.finish()
+        if field.name is not FieldName.SKIP and any(field.name is other.name for other in found):
+            raise wrong("fields", field.name, "each field once")
+        if found and found[-1].optional and not field.optional:
+            raise wrong("fields", field.name, "fields that may be left off at the end only")
+        found.append(field)
+    value = next((field for field in found if field.name is FieldName.VALUE), None)
+    if value is None or value.empty or value.optional:
+        raise wrong("fields", "no value that is always there", "one field 'value'")
+    if value.places and any(field.name is FieldName.PLACES for field in found):
+        raise wrong("fields", FieldName.PLACES, "places of the value in the profile or in a field, not both")
+    return tuple(found)
+
+
+def _field(table: Table, name: FieldName, kind: Kind) -> Field:
+    binary = kind is Kind.BINARY
+    if binary and name is FieldName.SERIAL:
+        width = table.number("bytes", low=1, high=_WIDEST)
+    elif binary:
+        width = table.number("bytes", low=1, high=_WIDEST if name is FieldName.SKIP else _NUMBER_BYTES)
+    else:
+        width = table.number("width", low=1, high=_WIDEST) if kind is Kind.COLUMNS else 0
+    field = Field(
+        name,
+        empty=table.flag("empty") if not binary or name is FieldName.SERIAL else False,
+        optional=table.flag("optional"),
+        digits=_digits(table, name, kind, width),
+        width=width,
+        sign=table.choice("sign", Sign) if name is FieldName.VALUE and table.holds("sign") else Sign.NONE,
+        places=_places(table, name) if binary else 0,
+        nothing=_nothing(table, name, width) if binary else None,
+        words=_words(table, name, kind, width),
+    )
+    if field.name in _NEVER_EMPTY and (field.empty or field.optional):
+        raise wrong(table.path("is"), name, "a field that is always there")
+    if field.nothing is not None and str(field.nothing) in field.meanings:
+        raise wrong(table.path("nothing"), str(field.nothing), "a number that means nothing else")
+    if field.name is FieldName.PLACES and not binary:
+        raise wrong(table.path("is"), name, "a field of a text; places belong to binary numbers")
+    return field
+
+
+def _digits(table: Table, name: FieldName, kind: Kind, width: int) -> int:
+    if name is not FieldName.COUNTER or kind is Kind.BINARY or not table.holds("digits"):
+        return 0
+    return table.number("digits", low=1, high=min(10, width or 10))
+
+
+def _places(table: Table, name: FieldName) -> int:
+    if name not in (FieldName.VALUE, FieldName.ANGLE) or not table.holds("places"):
+        return 0
+    return table.number("places", low=0, high=9)
+
+
+def _nothing(table: Table, name: FieldName, width: int) -> int | None:
+    if name not in _MAY_BE_NOTHING or not table.holds("nothing"):
+        return None
+    return table.number("nothing", low=0, high=(1 << 8 * width) - 1)
+
+
+def _words(table: Table, name: FieldName, kind: Kind, width: int) -> tuple[tuple[str, str], ...]:
+    if name not in _WORDED:
+        return ()
+    if not table.holds("words"):
+        if kind is Kind.BINARY or name in (FieldName.MESSAGE, FieldName.FLAGS):
+            raise ProfileError("link.profile-missing", table.path("words"), "what is sent, and what it means")
+        return ()
+    part = table.table("words")
+    found: list[tuple[str, str]] = []
+    for sent in part.keys():  # noqa: SIM118  # a Table is no mapping
+        path = part.path(sent)
+        meaning = part.text(sent, UNIT, "a text of at most 16 ASCII signs")
+        if name in _MEANINGS and meaning not in _MEANINGS[name]:
+            raise wrong(path, meaning, ", ".join(_MEANINGS[name]))
+        if any(meaning == other for _, other in found):
+            raise wrong(path, meaning, "each meaning once")
+        if kind is Kind.BINARY:
+            most = 8 * width - 1 if name is FieldName.FLAGS else (1 << 8 * width) - 1
+            if _WHOLE.fullmatch(sent) is None or int(sent) > most:
+                raise wrong(path, repr(sent), f"a number from 0 to {most}")
+        elif _SENT.fullmatch(sent) is None or (width and len(sent) > width):
+            raise wrong(path, repr(sent), "a word that fits its field")
+        elif name is FieldName.FLAGS and len(sent) != 1:
+            raise wrong(path, repr(sent), "one sign for each flag")
+        found.append((sent, meaning))
+    if not found:
+        raise wrong(table.path("words"), "empty", "what is sent, and what it means")
+    return tuple(found)
