@@ -8,17 +8,17 @@ from bridge.core.intake import Pull
 from bridge.core.job import Job
 from specs.model import Do, Step
 
-FEWEST = 3  # readings in a row that speak of another job; fewer are chance
+FEWEST = 3  # readings in a row that speak of another job, or as many as the first stage has steps; fewer are chance
 
 
 def memory_findings(job: Job) -> Iterator[Finding]:
-    """A finding for each run of strays from a download that would begin the sheet: another job of it, or this one."""
+    """A finding for each run of strays from a download that would be the sheet's first stage: of another job, or of this one."""
     run: list[Pull] = []
     for item in (*job.intake.inputs, None):
         if isinstance(item, Pull) and _begins(job, item) and (not run or run[-1].lane == item.lane):
             run.append(item)
             continue
-        if len(run) >= FEWEST:
+        if run and len(run) >= max(FEWEST, _size(job, run[0].role)):
             yield Finding("finding.begun-again", DECIDE, None, (run[0].lane, str(run[0].n), str(run[-1].n)))
         run = [item] if isinstance(item, Pull) and _begins(job, item) else []
 
@@ -31,6 +31,13 @@ def _begins(job: Job, pull: Pull) -> bool:
     first = _first(job, pull.role)
     limits = None if first is None else judge.torque_limits(first, None)
     return limits is not None and limits.side(pull.top.nm) == 0
+
+
+def _size(job: Job, role: str) -> int:
+    """How many steps the first torque stage of a role has."""
+    first = _first(job, role)
+    visit = None if first is None else job.plan.visits[first.visit]
+    return 0 if visit is None else visit.end - visit.first
 
 
 def _first(job: Job, role: str) -> Step | None:

@@ -32,7 +32,7 @@ def test_a_whole_job_and_the_beginning_of_another(work: Start, parts: Parts) -> 
     assert begun_again(job) == [("W1", str(strays[0]), str(strays[-1]))]
 
 
-@pytest.mark.parametrize("after", [(), (29.7, 30.3), (95.0, 97.1, 96.2, 95.5)])
+@pytest.mark.parametrize("after", [(), (29.7, 30.3, 30.0), (95.0, 97.1, 96.2, 95.5)])
 def test_the_control_a_job_and_little_or_something_else(work: Start, parts: Parts, after: tuple[float, ...]) -> None:
     assert begun_again(download(work, parts, *JOB, *after)) == []
 
