@@ -12,7 +12,7 @@ FEWEST = 3  # readings in a row that speak of another job, or as many as the fir
 
 
 def memory_findings(job: Job) -> Iterator[Finding]:
-    """A finding for each run of strays from a download that would be the sheet's first stage: of another job, or of this one."""
+    """A finding for each run of strays from a download that would be the first stage, of another job or of this one."""
     run: list[Pull] = []
     for item in (*job.intake.inputs, None):
         if isinstance(item, Pull) and _begins(job, item) and (not run or run[-1].lane == item.lane):
