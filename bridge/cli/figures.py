@@ -111,3 +111,29 @@ def size(steps: int, seed: int, as_json: bool) -> int:
     click.echo(words.say("figures.size", str(found.steps), str(found.readings), took, each, f"{found.memory_mb:.0f}"))
     click.echo(words.say("figures.size-live", str(LIVE_STEPS), live, f"{found.live_p99_ms:.2f}"))
     return NOTHING_TO_DECIDE
+
+
+@figures.command("bounds", help=words.say("figures.command-bounds"))
+@click.option("--seed", type=int, default=1, show_default=True, help=words.say("figures.option-seed"))
+@click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
+def bounds(seed: int, as_json: bool) -> int:
+    """Exit code 0 whatever the figures."""
+    from dataclasses import asdict
+
+    from bridge.figures.bounds import after_unders, from_memory
+
+    unders = after_unders((0.9, 0.95, 0.97, 0.99), 200_000, seed)
+    memory = {places: from_memory(places, 2000, seed) for places in (4, 8, 12, 24)}
+    if as_json:
+        plain = {"after_an_under": [asdict(each) for each in unders]}
+        click.echo(json.dumps(plain | {"from_memory": {n: asdict(share) for n, share in memory.items()}}))
+        return NOTHING_TO_DECIDE
+    click.echo(words.say("figures.bounds-under"))
+    for each in unders:
+        numbers = f"{each.threshold:g}", f"{100 * each.wrong:.3f}", f"{100 * each.asked:.2f}"
+        click.echo(words.say("figures.bounds-under-row", *numbers))
+    click.echo(words.say("figures.bounds-memory"))
+    for places, share in memory.items():
+        parts = (f"{100 * part / share.readings:.1f}" for part in (share.right, share.asked, share.wrong))
+        click.echo(words.say("figures.bounds-memory-row", str(places), *parts))
+    return NOTHING_TO_DECIDE

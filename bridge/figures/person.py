@@ -7,6 +7,8 @@ from random import Random
 from bridge.figures.display import Band
 
 LEAST_WALK_MS = 3300  # nobody sets the socket on another bolt faster than that
+REDO_AT_ONCE_S = (2.0, 9.0)  # to the second try straight after an under
+ONCE_MORE_SPREAD = 0.012  # of what a further click on a tight fastener reads more, as a share
 OFTEN_SLIGHTLY_LOWER = 0.25  # share of re-hits that read a little less than the pull before
 
 
@@ -70,7 +72,7 @@ def too_high(rng: Random, band: Band) -> int:
 
 def once_more(rng: Random, before: int) -> int:
     """A further click on a tight fastener: mostly a little more."""
-    share = abs(rng.gauss(0, 0.012))
+    share = abs(rng.gauss(0, ONCE_MORE_SPREAD))
     return round(before * (1 - share / 2 if rng.random() < OFTEN_SLIGHTLY_LOWER else 1 + share))
 
 

@@ -136,7 +136,7 @@ class Worker:
                 hand.train(step, people.rising(rng, rng.randint(2, 4), 0.35, self._count(step)), (1, 2.8), (slip, *why))
             case "under_redone":
                 hand.off(step, (slip, *why), high=False)
-                hand.wait(2, 9)
+                hand.wait(*people.REDO_AT_ONCE_S)
                 hand.rest_of_turn(step, (slip,))
             case "under_redone_later":
                 hand.off(step, (slip, *why), high=False)

@@ -64,3 +64,15 @@ def test_a_wrong_call_is_refused_in_one_sentence(wrong: tuple[str, str]) -> None
     assert done.returncode == 2
     assert done.stdout == ""
     assert len(done.stderr.splitlines()) == 1
+
+
+def test_bounds_for_a_person_and_for_a_program() -> None:
+    """The same seed gives the same; what the person reads is what the program reads."""
+    done, plain_done = figures("bounds", "--seed", "3"), figures("bounds", "--seed", "3", "--json")
+    assert [(each.returncode, each.stderr) for each in (done, plain_done)] == [(0, ""), (0, "")]
+    found = json.loads(plain_done.stdout)
+    for each in found["after_an_under"]:
+        assert f"{each['threshold']:g}: put elsewhere in silence {100 * each['wrong']:.3f} %" in done.stdout
+    for places, share in found["from_memory"].items():
+        readings = share["right"] + share["wrong"] + share["asked"]
+        assert f"{places} positions: right without asking {100 * share['right'] / readings:.1f} %" in done.stdout
