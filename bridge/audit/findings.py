@@ -1,11 +1,11 @@
 """Everything an audit says of one job: the findings of its steps, readings, wrenches and people, worst first."""
 
 from bridge.audit.finding import COMPLETE, NOT_COMPLETE, NOTE, SEVERITIES, WITH_NOTES, Finding
+from bridge.audit.findings_memory import memory_findings
 from bridge.audit.findings_people import people_findings
 from bridge.audit.findings_readings import reading_findings
 from bridge.audit.findings_steps import step_findings
 from bridge.audit.findings_wrench import wrench_findings
-from bridge.audit.memory import memory_findings
 from bridge.core.job import Job
 from bridge.core.ledger import Ledger
 

@@ -54,16 +54,12 @@ class Crews:
 
     def theirs(self, spot: Spot, chains: tuple[int, ...], lane: str, chain: int) -> bool:
         """Whether another wrench of the role is at work in a chain, and this one is not."""
-        if chains not in self._shared:
-            return False
-        mine = last_of(spot, lane)
-        if mine is not None and self.spots.chain_of.get(self.plan.steps[mine].visit) == chain:
-            return False
-        return chain in self._at_work(spot, chains)
+        shared = chains in self._shared and self.spots.chain_at(spot, lane) != chain
+        return shared and chain in self._at_work(spot, chains)
 
     def _at_work(self, spot: Spot, chains: tuple[int, ...]) -> set[int]:
         """Chains of a role that some wrench works on."""
-        return {self.spots.chain_of.get(self.plan.steps[step].visit, -1) for _, step in spot.last} & set(chains)
+        return {self.spots.chain_at(spot, lane) for lane, _ in spot.last} & set(chains)
 
     def _to_come(self, spot: Spot, chains: tuple[int, ...], lane: str) -> int:
         """How many wrenches of the role were bound before this one and have not begun."""

@@ -75,7 +75,7 @@ class Openings:
     def free(self, spot: Spot, first: int, end: int) -> int:
         """First step of a stretch that nothing served and nothing holds; -1 for none."""
         step = spot.states.find(0, first, end)
-        while spot.overs and step >= 0 and step in spot.held:
+        while step in spot.held:
             step = spot.states.find(0, step + 1, end)
         return step
 

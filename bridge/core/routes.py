@@ -70,8 +70,7 @@ class Routes:
 
     def again(self, spot: Spot, before: Before, bar: Bar) -> Iterator[Way]:
         """Steps served before; those under the bar may be left out."""
-        last = last_of(spot, before.lane)
-        chain = -1 if last is None else self.spots.chain_of.get(self.plan.steps[last].visit, -1)
+        last, chain = last_of(spot, before.lane), self.spots.chain_at(spot, before.lane)
         for role, share in self._shares(spot, before):
             chains = self.spots.of_role[role]
             if bar.least <= share:
@@ -83,8 +82,7 @@ class Routes:
 
     def _shares(self, spot: Spot, before: Before) -> list[tuple[str, float]]:
         """How likely the wrench works for each role, its own first: whoever picked up the other one goes on with it."""
-        last = last_of(spot, before.lane)
-        chain = -1 if last is None else self.spots.chain_of.get(self.plan.steps[last].visit, -1)
+        chain = self.spots.chain_at(spot, before.lane)
         held = next((role for role, chains in self.spots.of_role.items() if chain in chains), before.role)
         shares = dict.fromkeys(self.spots.of_role, costs.OTHER_ROLE)
         shares[held] = costs.OTHER_ROLE_ON

@@ -172,6 +172,11 @@ class Spots:
                 overs = tuple(step for step in overs if step != index)
         return overs
 
+    def chain_at(self, spot: Spot, lane: str) -> int:
+        """Chain that a lane pulled last in; -1 for none."""
+        last = last_of(spot, lane)
+        return -1 if last is None else self._chain[last]
+
     def _held(self, spot: Spot, states: bytes, changes: Sequence[tuple[int, int]]) -> frozenset[int]:
         """The held steps once these states have changed: what stood last at a place holds what comes after it there."""
         moved = [

@@ -29,7 +29,7 @@ class Under:
 
 def after_unders(thresholds: Sequence[float], unders: int, seed: int) -> list[Under]:
     """What comes of each threshold where pause, pace of the person and rates are known."""
-    rng, now, later = Random(seed), REALISTIC.under_redone, REALISTIC.under_redone_later  # noqa: S311
+    rng, now, later = Random(seed), REALISTIC.under_redone, REALISTIC.under_redone_later  # noqa: S311 — can be drawn again
     seen = []
     for _ in range(unders):
         person = draw_person(rng)
@@ -56,7 +56,7 @@ def put_off_share(gap_s: float, walk_s: float, spread: float) -> float:
 
 def from_memory(places: int, stages: int, seed: int) -> Share:
     """Readings of stages of equal targets, downloaded without a clock; re-hits are all that may have happened."""
-    rng, share = Random(seed), Share()  # noqa: S311
+    rng, share = Random(seed), Share()  # noqa: S311 — can be drawn again
     for _ in range(stages):
         scatter = draw_person(rng).scatter
         values, truth = [], []

@@ -220,7 +220,7 @@ class Deaf:
         yield Chunk(b"")
 
     async def write(self, data: bytes) -> None:
-        raise NotImplementedError
+        raise NotImplementedError  # listening never writes
 
     async def close(self) -> None:
         self.closed = True

@@ -32,13 +32,13 @@ class FakePort:
         self.closed.set()
 
     def fileno(self) -> int:
-        raise NotImplementedError
+        raise NotImplementedError  # opening and closing ask for no byte
 
     def read(self, size: int, /) -> bytes:
-        raise NotImplementedError
+        raise NotImplementedError  # opening and closing ask for no byte
 
     def write(self, data: bytes, /) -> int | None:
-        raise NotImplementedError
+        raise NotImplementedError  # opening and closing ask for no byte
 
 
 async def begun(opening: Opening) -> "asyncio.Task[None]":
