@@ -1,0 +1,179 @@
+"""Reads bodies of text that are all equally long as columns: where a column ends is told by what changes and what does not.
+
+Where a digit stands right beside the value, nothing says which of the two it belongs to, and a value cut short would be
+read wrongly for ever. Such a place is taken only where what was typed, or a counter that ends there, proves it.
+"""
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+
+from drivers.wire.learn_roles import Peaks, Roles, counts, peaks, turn_words, unit_words
+from drivers.wire.learn_shown import Asked, Layout, NotLearnt
+from drivers.wire.learn_text import named, valued
+from drivers.wire.profile import Field, FieldName, Kind, Number, Sign
+
+_WIDEST = 32
+_UNIT_WIDEST = 10
+_PADDED = re.compile(r" *[0-9]{1,10}")
+Range = tuple[int, int]
+
+
+def layouts(bodies: Sequence[bytes], asked: Asked) -> Iterator[Layout]:
+    """The columns, if there are some. Raises `NotLearnt` where the value is found but the rest is open."""
+    texts = [body.decode("ascii") for body in bodies]
+    if len({len(text) for text in texts}) != 1:
+        return
+    signs = [[text[at] for text in texts] for at in range(len(texts[0]))]
+    for some in peaks(signs, len(texts), asked):
+        spots = _values(texts, some, asked)
+        if len(spots) > 1:
+            raise NotLearnt(8, "profile.values-ambiguous", ", ".join(str(begin + 1) for begin, _ in spots))
+        for spot in spots:
+            yield _layout(texts, some, spot, asked)
+
+
+def _values(texts: list[str], some: Peaks, asked: Asked) -> list[Range]:
+    """Where the typed values stand, each with all the room that is its own."""
+    found: dict[int, list[int]] = {}
+    length = len(texts[0])
+    for stop in range(1, length + 1):
+        for begin in range(max(0, stop - 16), stop):
+            if list(valued([[text[begin:stop] for text in texts]], some, asked)):
+                found.setdefault(stop, []).append(begin)
+    spots = []
+    for stop, begins in found.items():
+        if stop + 1 in found:
+            continue  # the longer one says the same with one more decimal
+        places = max(each.places for each in asked.typed)
+        written = {len(texts[at][min(begins) : stop].replace(",", ".").partition(".")[2]) for at in some.at}
+        follows = {texts[at][stop : stop + 1] for at in some.at}
+        if written != {places} or (any(sign.isdigit() for sign in follows) and follows <= {"0", " ", ""}):
+            raise NotLearnt(7, "profile.decimals", str(min(begins) + 1))
+        spots.append((_begin(texts, some, begins, asked), stop))
+    return spots
+
+
+def _begin(texts: list[str], some: Peaks, begins: list[int], asked: Asked) -> int:
+    first = min(begins)
+    if first == 0 or not any(text[first - 1].isdigit() and text[first] != " " for text in texts):
+        return first
+    ends = [at for at in begins if _counter(texts, some, at, asked) is not None]
+    if len(ends) == 1:
+        return ends[0]
+    raise NotLearnt(7, "profile.digit-before", str(first + 1))
+
+
+def _counter(texts: list[str], some: Peaks, stop: int, asked: Asked, first: int = 0) -> int | None:
+    """Where a counter begins that ends at `stop`; None if none does, or if that cannot be told."""
+    widest = None
+    for begin in range(stop - 1, max(first, stop - 10) - 1, -1):
+        cells = [text[begin:stop] for text in texts]
+        ours = [cells[at] for at in some.at]
+        if not all(_PADDED.fullmatch(cell) for cell in ours):
+            break
+        numbers = [int(cell) if _PADDED.fullmatch(cell) else -1 for cell in cells]
+        if counts(numbers, some.at, asked.shown, [10 ** (stop - begin)]):
+            widest = begin
+    if widest is None:
+        return None
+    # Digits side by side could be parted anywhere; behind a blank a number has begun.
+    joined = widest > first and any(text[widest - 1].isdigit() and text[widest].isdigit() for text in texts)
+    return None if joined else widest
+
+
+def _layout(texts: list[str], some: Peaks, value: Range, asked: Asked) -> Layout:
+    taken = [value]
+    if some.spot is not None:
+        taken.append((some.spot, some.spot + 1))
+    ours = [texts[at] for at in some.at]
+
+    def unit(cells: list[str]) -> bool:
+        return all(cell and asked.resolve(cell) is not None for cell in cells)
+
+    def turn(cells: list[str]) -> bool:
+        return {cell.upper() for cell in cells} <= {"CW", "CCW"}
+
+    def coded(cells: list[str]) -> bool:
+        if " " in cells:
+            return False
+        return turn_words(cells, asked.shown) is not None or unit_words(cells, asked.shown) is not None
+
+    taken += _widest(ours, taken, unit, _UNIT_WIDEST)[:1]
+    turns = _widest(ours, taken, turn, 4)[:1]
+    taken += turns
+    counters = []
+    for stop in range(len(texts[0]), 0, -1):
+        before = max((end for _, end in taken if end <= stop), default=0)
+        if _free(taken, stop - 1, stop):
+            begin = _counter(texts, some, stop, asked, before)
+            if begin is not None:
+                taken.append((begin, stop))
+                counters.append((begin, stop))
+    for at in range(len(ours[0])):
+        if _free(taken, at, at + 1) and coded([text[at] for text in ours]):
+            taken.append((at, at + 1))
+    ranges = sorted([*taken, *_gaps(texts, sorted(taken))])
+    columns = [[text[begin:stop].strip(" ") for text in texts] for begin, stop in ranges]
+    spot = ranges.index(value)
+    kind = None if some.spot is None else ranges.index((some.spot, some.spot + 1))
+    moved = Peaks(some.at, kind, some.words)
+    exact = [[text[begin:stop] for text in texts] for begin, stop in ranges]
+    (found,) = valued([exact[spot]], some, asked)
+    roles = Roles({spot: "value"})
+    columns[spot] = exact[spot]
+    at_spot = type(found)(spot, found.sign, found.point, blanks=True)
+    counting = [ranges.index(each) for each in counters]
+    words, fixed = named(roles, columns, moved, at_spot, asked, counting)
+    fields = []
+    blanks = found.blanks
+    for index, (begin, stop) in enumerate(ranges):
+        name = FieldName(roles.taken.get(index, "skip"))
+        empty = name not in (FieldName.SKIP, FieldName.VALUE, FieldName.MESSAGE) and "" in columns[index]
+        blanks |= name is FieldName.COUNTER and any(cell.startswith(" ") for cell in exact[index])
+        sign = found.sign if name is FieldName.VALUE else Sign.NONE
+        fields.append(Field(name, empty=empty, width=stop - begin, sign=sign, words=words.get(index, ())))
+    number = Number(found.point, blanks)
+    spots = (value[0],) * len(texts)
+    return Layout(Kind.COLUMNS, tuple(fields), spots, tuple(roles.told), number=number, unit=fixed)
+
+
+def _widest(texts: list[str], taken: list[Range], fits: Callable[[list[str]], bool], most: int) -> list[Range]:
+    """Free ranges that begin with a sign and whose texts fit, the widest first."""
+    length = len(texts[0])
+    found = [
+        (begin, stop)
+        for begin in range(length)
+        for stop in range(begin + 1, min(length, begin + most) + 1)
+        if _free(taken, begin, stop)
+        and not any(text[begin] == " " for text in texts)
+        and fits([text[begin:stop].rstrip(" ") for text in texts])
+    ]
+    return sorted(found, key=lambda spot: (spot[0] - spot[1], spot))
+
+
+def _free(taken: list[Range], begin: int, stop: int) -> bool:
+    return all(stop <= first or end <= begin for first, end in taken)
+
+
+def _gaps(texts: list[str], taken: list[Range]) -> Iterator[Range]:
+    """What lies between, parted where constants meet what changes, and behind blanks."""
+    at = 0
+    for begin, stop in [*taken, (len(texts[0]), len(texts[0]))]:
+        yield from _parted(texts, at, begin)
+        at = stop
+
+
+def _parted(texts: list[str], begin: int, stop: int) -> Iterator[Range]:
+    first = begin
+    for at in range(begin + 1, stop + 1):
+        if at < stop and at - first < _WIDEST:
+            before, here = _class(texts, at - 1), _class(texts, at)
+            if here == "blank" or before == here:
+                continue
+        yield (first, at)
+        first = at
+
+
+def _class(texts: list[str], at: int) -> str:
+    signs = {text[at] for text in texts}
+    return "blank" if signs == {" "} else "constant" if len(signs) == 1 else "changing"
