@@ -44,6 +44,7 @@ class Case:
     run: bytes
     shown: tuple[str, ...]
     only_unit: str | None
+    most: int  # that its display can show
     sends: frozenset[str]  # of unit, counter, turn: what a message says
     both_ways: bool  # the capture shows both directions
     further: tuple[Further, ...]
@@ -102,7 +103,7 @@ def case(made: Format, chance: Random) -> Case:
     seen = {(turn, unit) for turn, unit in zip(turns, units, strict=True)}
     further = tuple(_further(made, stream, {turn for turn, _ in seen}, {unit for _, unit in seen}, chance))
     only = made.units[0] if made.only_unit else None
-    return Case(made.family, b"".join(recorded), tuple(shown), only, made.sends, "CCW" in turns, further, made.learnable)
+    return Case(made.family, b"".join(recorded), tuple(shown), only, made.most, made.sends, "CCW" in turns, further, made.learnable)
 
 
 def _stream(made: Format, chance: Random) -> Callable[[str, str, int], Iterator[Sent]]:

@@ -62,7 +62,8 @@ def outcome(case: Case, number: int) -> Outcome:
     """Learn one format and judge what its profile makes of messages held back."""
     shown = tuple(parse_shown(text, resolve) for text in case.shown)
     try:
-        learnt = learn([case.run], Asked(shown, resolve, only_unit=case.only_unit), name="learnt", title="Learnt")
+        asked = Asked(shown, resolve, only_unit=case.only_unit, most=Decimal(case.most))
+        learnt = learn([case.run], asked, name="learnt", title="Learnt")
     except ProfileError as error:
         return Outcome(number, case.family, case.learnable, REFUSED, error.code)
     faults = Counter(fault for each in case.further for fault in faults_of(learnt.profile, each, case))
@@ -88,12 +89,18 @@ def faults_of(profile: Profile, each: Further, case: Case) -> list[str]:
         "value": (Decimal(read.value), Decimal(sent.value)),
         "unit": (None if read.unit is None else resolve(read.unit), sent.unit),
         "counter": (read.counter, sent.counter if "counter" in case.sends and not sent.live else read.counter),
-        # What the capture never showed may stay open, but not be made up.
-        "turn": (read.direction, sent.turn if "turn" in case.sends and case.both_ways else read.direction and sent.turn),
+        "turn": (read.direction, _turn(read, each, case)),
         "live": (read.live, sent.live),
     }
     left_out = [f"{PARTLY}: {name}" for name, (got, wanted) in pairs.items() if got is None and wanted is not None]
     return left_out + [f"{WRONG}: {name}" for name, (got, wanted) in pairs.items() if got is not None and got != wanted]
+
+
+def _turn(read: Message, each: Further, case: Case) -> str | None:
+    """The direction that is wanted: what the capture never showed may stay open, but not be made up."""
+    if "turn" not in case.sends:
+        return None
+    return each.sent.turn if case.both_ways or read.direction is not None else None
 
 
 def _same(message: Message, each: Further) -> bool:

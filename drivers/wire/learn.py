@@ -18,11 +18,12 @@ from drivers.wire.learn_cut import cuts
 from drivers.wire.learn_roles import refuse_few
 from drivers.wire.learn_shown import Asked, Layout, NotLearnt, Sure, Told
 from drivers.wire.parse import parse_profile
-from drivers.wire.profile import LONGEST, Check, Counted, Framing, Kind, Place, Profile, Wrapped
+from drivers.wire.profile import LONGEST, Check, Counted, FieldName, Framing, Kind, Place, Profile, Wrapped
 from drivers.wire.receive import Receiver
 from drivers.wire.write import write
 
 MOST_BYTES = 256 * 1024  # of a capture that is learnt from
+_Reader = Callable[[Sequence[bytes], Asked], Iterator[Layout]]
 _ROOMY = 64  # bytes that a text message may have at least, however short those seen are
 
 
@@ -73,18 +74,31 @@ def learn(runs: Sequence[bytes], asked: Asked, *, name: str, title: str) -> Lear
 def _layouts(way: Checked, asked: Asked, why: list[NotLearnt]) -> list[Layout]:
     """The layouts that fit: of text parted by signs before columns, of numbers where it is no text."""
     text = all(all(0x20 <= byte < 0x7F or byte == 9 for byte in body) for body in way.bodies)
-    kinds = (learn_text.layouts, learn_columns.layouts) if text else (learn_binary.layouts,)
-    readers: tuple[Callable[[Sequence[bytes], Asked], Iterator[Layout]], ...] = kinds
-    for reader in readers:
-        before = len(why)
-        try:
-            found = list(reader(way.bodies, asked))
-        except NotLearnt as reason:
-            why.append(reason)
-            found = []
-        if found or len(why) > before:
-            return found
-    return []
+    if not text:
+        return _read(learn_binary.layouts, way, asked, why)
+    before = len(why)
+    found = _read(learn_text.layouts, way, asked, why)
+    if len(why) == before and not any(layout.unit or _says(layout, FieldName.UNIT) for layout in found):
+        found += _read(learn_columns.layouts, way, asked, why)
+    most = max((_named(layout) for layout in found), default=0)
+    return [layout for layout in found if _named(layout) == most]
+
+
+def _read(reader: _Reader, way: Checked, asked: Asked, why: list[NotLearnt]) -> list[Layout]:
+    try:
+        return list(reader(way.bodies, asked))
+    except NotLearnt as reason:
+        why.append(reason)
+        return []
+
+
+def _says(layout: Layout, name: FieldName) -> bool:
+    return any(field.name is name for field in layout.fields)
+
+
+def _named(layout: Layout) -> int:
+    """Fields whose meaning is known."""
+    return sum(field.name is not FieldName.SKIP for field in layout.fields)
 
 
 def _profile(

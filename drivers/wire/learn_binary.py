@@ -47,7 +47,8 @@ def layouts(bodies: Sequence[bytes], asked: Asked) -> Iterator[Layout]:
         if values:
             # Signed ones are as wide as their signs reach, others as narrow as what was typed.
             wide = max if values[0].signed else min
-            yield _Body(bodies, some, wide(values, key=lambda value: value.width), asked).layout()
+            value = _reaching(wide(values, key=lambda value: value.width), values, asked)
+            yield _Body(bodies, some, value, asked).layout()
 
 
 def _values(bodies: Sequence[bytes], some: Peaks, asked: Asked) -> Iterator[_Value]:
@@ -65,6 +66,17 @@ def _values(bodies: Sequence[bytes], some: Peaks, asked: Asked) -> Iterator[_Val
                     signed = [int.from_bytes(part, order.ends, signed=True) for part in parts]
                     if turned == signed and turned != scaled:
                         yield _Value(begin, width, order, places, signed=True)
+
+
+def _reaching(value: _Value, values: Sequence[_Value], asked: Asked) -> _Value:
+    """The value with as many bytes as the largest number of the display needs, where those fit. Raises `NotLearnt`."""
+    if value.signed or asked.most is None:
+        return value
+    wide = [each for each in values if int(asked.most * 10**each.places) < 1 << 8 * each.width]
+    if not wide:
+        raise NotLearnt(7, "profile.most-too-large", str(asked.most), str(max(each.width for each in values)))
+    least = min(each.width for each in wide)
+    return next(each for each in wide if each.width == least and (each.order is value.order or value.width == 1))
 
 
 class _Body:
@@ -195,15 +207,10 @@ class _Body:
                 parts = [body[begin : begin + width] for body in self._bodies]
                 numbers = [int.from_bytes(part, self._value.order.ends) for part in parts]
                 if counts(numbers, self._some.at, self._asked.shown, [1 << 8 * width]):
-                    spots.append((begin, width, max(numbers)))
-        # A wider one that says the same number tells nothing more; two bytes are the least that most wrenches send.
-        fits = {width: (begin, width) for begin, width, _ in spots}
-        most = {width: top for _, width, top in spots}
-        if 4 in fits and (most.get(2, 0) != most[4] or 2 not in fits):
-            order = [4, 2, 3, 1]
-        else:
-            order = [2, 1, 3, 4]
-        return [fits[width] for width in order if width in fits]
+                    spots.append((begin, width))
+        # Two bytes are what most wrenches send; more are taken only where they were seen to change.
+        fits = {width: (begin, width) for begin, width in spots}
+        return [fits[width] for width in (2, 1, 3, 4) if width in fits]
 
     def _hold(self, *, unit_known: bool, turn_known: bool) -> str | None:
         near = self._zeros_beside_value() if not self._value.signed else set()
@@ -264,6 +271,8 @@ class _Body:
         """Constant zeros that may be high bytes of the value; on both sides where one byte leaves the order open."""
         value = self._value
         found: set[int] = set()
+        if self._asked.most is not None and value.width > 1:
+            return found  # the value has all the bytes that it needs
         for step in {-1 if value.order is Order.BIG else 1} | ({-1, 1} if value.width == 1 else set()):
             at = value.begin - 1 if step < 0 else value.begin + value.width
             for _ in range(_WIDEST - value.width):

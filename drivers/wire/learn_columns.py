@@ -14,6 +14,7 @@ from drivers.wire.profile import Field, FieldName, Kind, Number, Sign
 
 _WIDEST = 32
 _UNIT_WIDEST = 10
+_CODE_LENGTH = 16  # what is constant here may be several fields side by side
 _PADDED = re.compile(r" *[0-9]{1,10}")
 Range = tuple[int, int]
 
@@ -40,26 +41,42 @@ def _values(texts: list[str], some: Peaks, asked: Asked) -> list[Range]:
         for begin in range(max(0, stop - 16), stop):
             if list(valued([[text[begin:stop] for text in texts]], some, asked)):
                 found.setdefault(stop, []).append(begin)
+    places = max(each.places for each in asked.typed)
     spots = []
     for stop, begins in found.items():
-        if stop + 1 in found:
-            continue  # the longer one says the same with one more decimal
-        places = max(each.places for each in asked.typed)
         written = {len(texts[at][min(begins) : stop].replace(",", ".").partition(".")[2]) for at in some.at}
-        follows = {texts[at][stop : stop + 1] for at in some.at}
-        if written != {places} or (any(sign.isdigit() for sign in follows) and follows <= {"0", " ", ""}):
-            raise NotLearnt(7, "profile.decimals", str(min(begins) + 1))
-        spots.append((_begin(texts, some, begins, asked), stop))
+        # A further nought after the decimals that the display shows says nothing, and may be of the next column.
+        longer = stop + 1 in found and not (written == {places} and _has_point(texts, some, begins, stop))
+        shorter = any(end < stop and _has_point(texts, some, found[end], end) for end in _same_places(texts, some, found, places))
+        if not longer and not (shorter and written != {places}):
+            spots.append((_begin(texts, some, begins, stop, asked), stop))
     return spots
 
 
-def _begin(texts: list[str], some: Peaks, begins: list[int], asked: Asked) -> int:
+def _has_point(texts: list[str], some: Peaks, begins: list[int], stop: int) -> bool:
+    return all(re.search("[.,]", texts[at][min(begins) : stop]) for at in some.at)
+
+
+def _same_places(texts: list[str], some: Peaks, found: dict[int, list[int]], places: int) -> Iterator[int]:
+    """Ends of numbers that have just the typed decimals."""
+    for stop, begins in found.items():
+        if {len(texts[at][min(begins) : stop].replace(",", ".").partition(".")[2]) for at in some.at} == {places}:
+            yield stop
+
+
+def _begin(texts: list[str], some: Peaks, begins: list[int], stop: int, asked: Asked) -> int:
     first = min(begins)
     if first == 0 or not any(text[first - 1].isdigit() and text[first] != " " for text in texts):
         return first
     ends = [at for at in begins if _counter(texts, some, at, asked) is not None]
     if len(ends) == 1:
         return ends[0]
+    if asked.most is not None:
+        # More digits than the largest number has are never needed.
+        rest = len(re.split("[.,]", texts[some.at[0]][first:stop])[-1]) + 1 if _has_point(texts, some, begins, stop) else 0
+        needed = stop - rest - len(str(int(asked.most)))
+        if needed in begins:
+            return needed
     raise NotLearnt(7, "profile.digit-before", str(first + 1))
 
 
@@ -123,7 +140,7 @@ def _layout(texts: list[str], some: Peaks, value: Range, asked: Asked) -> Layout
     columns[spot] = exact[spot]
     at_spot = type(found)(spot, found.sign, found.point, blanks=True)
     counting = [ranges.index(each) for each in counters]
-    words, fixed = named(roles, columns, moved, at_spot, asked, counting)
+    words, fixed = named(roles, columns, moved, at_spot, asked, counting, _CODE_LENGTH)
     fields = []
     blanks = found.blanks
     for index, (begin, stop) in enumerate(ranges):

@@ -32,7 +32,8 @@ class Cut:
 
 def cuts(runs: Sequence[bytes], least: int) -> Iterator[Cut]:
     """All framings that leave no byte over and give `least` messages or more. A run is what came over one link."""
-    for found in (*_by_ends(runs), *_wrapped(runs), *_counted(runs)):
+    # Text between line ends is nothing else: a start byte among its letters would be far-fetched.
+    for found in tuple(_by_ends(runs)) or (*_wrapped(runs), *_counted(runs)):
         longest = max((len(piece.body) for piece in found.pieces), default=0)
         if len(found.pieces) >= max(least, 1) and 0 < longest <= LONGEST:
             yield found

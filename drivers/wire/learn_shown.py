@@ -55,6 +55,7 @@ class Asked:
     resolve: Resolve
     serial: str | None = None
     only_unit: str | None = None  # canonical; the person says that the wrench knows no other
+    most: Decimal | None = None  # largest number that the display can show, in whatever unit
 
     @property
     def typed(self) -> tuple[Shown, ...]:

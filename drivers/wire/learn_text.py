@@ -118,10 +118,11 @@ def named(
     value: Valued,
     asked: Asked,
     counting: Sequence[int],
+    code_length: int = _CODE_LENGTH,
 ) -> tuple[dict[int, Words], str | None]:
     """Names every column but the value; the words of fields that have some, and the unit of the whole profile.
 
-    `counting`: the columns that may be a counter.
+    `counting`: the columns that may be a counter; a constant of at most `code_length` signs may be a code.
     """
     words: dict[int, Words] = {}
     roles.tell(Sure.PROVEN, "profile.value", str(value.spot + 1), str(len(asked.typed)))
@@ -140,7 +141,7 @@ def named(
     _name_serial(roles, columns, asked)
     open_spots = [spot for spot in range(len(columns)) if spot not in roles.taken]
     constants = [(spot, columns[spot][0]) for spot in open_spots if len(set(columns[spot])) == 1]
-    codes = [(spot, text) for spot, text in constants if text and len(text) <= _CODE_LENGTH and _WORD.fullmatch(text)]
+    codes = [(spot, text) for spot, text in constants if text and len(text) <= code_length and _WORD.fullmatch(text)]
     unit_sent = any(_holds_unit(cell, asked) for spot in open_spots for cell in columns[spot][:1])
     held = pins(roles, asked, codes, unit_known=unit_known, unit_sent=unit_sent, turn_known=turn_known)
     for spot, (_, meaning) in held.words.items():
