@@ -89,7 +89,7 @@ def _text(chance: Random, family: str) -> Format:
         checked=checked,
         live=live,
         status="status" in names,
-        only_unit=fixed,
+        only_unit=len(units) == 1,
         two_ways="turn" in sends,
     )
 
@@ -212,7 +212,7 @@ def _binary(chance: Random, family: str) -> Format:
         checked=True,
         live=live,
         status="status" in names,
-        only_unit=fixed,
+        only_unit=len(units) == 1,
         two_ways="turn" in sends,
         numbers_shown=chance.random() < 0.3,
         wrap_at=1 << 8 * wide,

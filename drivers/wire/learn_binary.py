@@ -95,7 +95,7 @@ class _Body:
     def layout(self) -> Layout:
         """The whole layout. Raises `NotLearnt`."""
         value, roles, asked = self._value, self._roles, self._asked
-        sign = Sign.DIRECTION if value.signed else Sign.NONE
+        sign = Sign.DIRECTION if value.signed else Sign.PLUS if self._may_be_signed() else Sign.NONE
         self._own(value.begin, Field(FieldName.VALUE, width=value.width, sign=sign, places=value.places))
         roles.tell(Sure.PROVEN, "profile.value-number", str(value.begin + 1), str(value.width), str(value.places))
         if self._some.spot is not None:
@@ -120,6 +120,12 @@ class _Body:
             order=value.order,
             unit=held,
         )
+
+    def _may_be_signed(self) -> bool:
+        """Whether pulls against the direction, never typed, could come as numbers below nought in these bytes."""
+        value, asked = self._value, self._asked
+        top = asked.most if asked.most is not None else max(each.value or 0 for each in asked.typed)
+        return not turned_back(asked) and int(top * 10**value.places) < 1 << 8 * value.width - 1
 
     def _own(self, begin: int, field: Field) -> None:
         for at in range(begin, begin + field.width):
@@ -200,17 +206,24 @@ class _Body:
 
     def _widths(self, low: int) -> list[tuple[int, int]]:
         """Places and widths that a counter with that low byte can have, the likeliest first."""
-        spots = []
-        for width in (1, 2, 3, 4):
-            begin = low if self._value.order is Order.LITTLE else low - width + 1
-            if self._free(begin, begin + width):
-                parts = [body[begin : begin + width] for body in self._bodies]
-                numbers = [int.from_bytes(part, self._value.order.ends) for part in parts]
-                if counts(numbers, self._some.at, self._asked.shown, [1 << 8 * width]):
-                    spots.append((begin, width))
+        spots = self._counting(low, self._value.order)
+        other = Order.BIG if self._value.order is Order.LITTLE else Order.LITTLE
+        if self._value.width == 1 and len(self._counting(low, other)) > 1:
+            return []  # a value of one byte does not tell which byte goes first
         # Two bytes are what most wrenches send; more are taken only where they were seen to change.
         fits = {width: (begin, width) for begin, width in spots}
         return [fits[width] for width in (2, 1, 3, 4) if width in fits]
+
+    def _counting(self, low: int, order: Order) -> list[tuple[int, int]]:
+        spots = []
+        for width in (1, 2, 3, 4):
+            begin = low if order is Order.LITTLE else low - width + 1
+            if self._free(begin, begin + width):
+                parts = [body[begin : begin + width] for body in self._bodies]
+                numbers = [int.from_bytes(part, order.ends) for part in parts]
+                if counts(numbers, self._some.at, self._asked.shown, [1 << 8 * width]):
+                    spots.append((begin, width))
+        return spots
 
     def _hold(self, *, unit_known: bool, turn_known: bool) -> str | None:
         near = self._zeros_beside_value() if not self._value.signed else set()
@@ -271,8 +284,8 @@ class _Body:
         """Constant zeros that may be high bytes of the value; on both sides where one byte leaves the order open."""
         value = self._value
         found: set[int] = set()
-        if self._asked.most is not None and value.width > 1:
-            return found  # the value has all the bytes that it needs
+        if self._asked.most is not None and (turned_back(self._asked) or self._may_be_signed()):
+            return found  # it has all the bytes that it needs, and one below nought would be seen in them
         for step in {-1 if value.order is Order.BIG else 1} | ({-1, 1} if value.width == 1 else set()):
             at = value.begin - 1 if step < 0 else value.begin + value.width
             for _ in range(_WIDEST - value.width):
