@@ -16,12 +16,17 @@ from drivers.wire.receive import Receiver
 from specs.errors import SpecError
 from specs.units import canonical
 
-RIGHT, PARTLY, REFUSED, WRONG = "right", "partly", "refused", "wrong"
+RIGHT, PARTLY, DOUBTED, REFUSED, WRONG = OUTCOMES = ("right", "partly", "doubted", "refused", "wrong")
+UNSURE = {"profile.counter-width": "counter"}  # sentences that call a part of the profile unproven
 
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What became of one format. `partly`: all that is read is right, but something that is sent was left out."""
+    """What became of one format.
+
+    `partly`: all that is read is right, but something that is sent was left out or not read. `doubted`: what is wrong
+    was called unproven when it was learnt. `wrong`: silently so.
+    """
 
     number: int
     family: str
@@ -67,6 +72,9 @@ def outcome(case: Case, number: int) -> Outcome:
     except ProfileError as error:
         return Outcome(number, case.family, case.learnable, REFUSED, error.code)
     faults = Counter(fault for each in case.further for fault in faults_of(learnt.profile, each, case))
+    unsure = {f"{WRONG}: {UNSURE[told.code]}" for told in learnt.told if told.code in UNSURE}
+    if any(fault in unsure for fault in faults) and not any(f.startswith(WRONG) and f not in unsure for f in faults):
+        return Outcome(number, case.family, case.learnable, DOUBTED, ", ".join(sorted(faults)))
     for what in (WRONG, PARTLY):
         amiss = sorted(name for name in faults if name.startswith(what))
         if amiss:

@@ -24,6 +24,7 @@ from drivers.wire.write import write
 
 MOST_BYTES = 256 * 1024  # of a capture that is learnt from
 _Reader = Callable[[Sequence[bytes], Asked], Iterator[Layout]]
+_VALUE_FOUND = 6  # depth of a reason from which on the value had been found
 _ROOMY = 64  # bytes that a text message may have at least, however short those seen are
 
 
@@ -56,19 +57,22 @@ def learn(runs: Sequence[bytes], asked: Asked, *, name: str, title: str) -> Lear
         raise NotLearnt(1, "profile.no-framing", str(len(asked.shown)))
     best = max((way.check.checksum.bits for way in ways if way.check is not None), default=0)
     ways = [way for way in ways if (way.check.checksum.bits if way.check is not None else 0) == best]
-    found: list[_Found] = []
     why: list[NotLearnt] = []
-    for way in ways:
-        for layout in _layouts(way, asked, why):
-            each = _profile(way, layout, runs, asked, name, title, why)
-            if each is not None:
-                found.append(each)
-    open_ = [reason for reason in why if reason.deep >= 6]
-    if open_ or not found:
-        raise max(why, key=lambda reason: reason.deep, default=NotLearnt(2, "profile.no-value"))
-    if len({each.spots for each in found}) > 1:
-        raise NotLearnt(8, "profile.ways-ambiguous")
-    return found[0].learnt
+    for certain in (True, False):
+        found: list[_Found] = []
+        # Bytes that look like a frame by chance look like one with escapes that never come or never change.
+        for way in ways:
+            if way.cut.certain is certain:
+                for layout in _layouts(way, asked, why):
+                    each = _profile(way, layout, runs, asked, name, title, why)
+                    found += [] if each is None else [each]
+        if any(reason.deep >= _VALUE_FOUND for reason in why):
+            break
+        if len({each.spots for each in found}) > 1:
+            raise NotLearnt(8, "profile.ways-ambiguous")
+        if found:
+            return found[0].learnt
+    raise max(why, key=lambda reason: reason.deep, default=NotLearnt(2, "profile.no-value"))
 
 
 def _layouts(way: Checked, asked: Asked, why: list[NotLearnt]) -> list[Layout]:

@@ -28,6 +28,12 @@ class Cut:
     framing: Framing | Wrapped | Counted
     pieces: tuple[Piece, ...]
     guessed: bool = False  # the escape byte was never seen
+    escapes_vary: bool = False  # some messages have more escapes than others, so that they are none by chance
+
+    @property
+    def certain(self) -> bool:
+        """Whether it is no frame with escapes, or one with escapes that were seen to come and go."""
+        return self.escapes_vary or not (isinstance(self.framing, Wrapped) and self.framing.escape is not None)
 
 
 def cuts(runs: Sequence[bytes], least: int) -> Iterator[Cut]:
@@ -88,10 +94,13 @@ def _escapes(start: int, end: int, pieces: list[Piece]) -> Iterator[Cut]:
     if printable and start < 0x20 and end < 0x20:
         yield Cut(Wrapped(start, end), tuple(pieces))
     used = {byte for piece in pieces for byte in piece.body}
-    usual = (0x7D, 0x20) if start == 0x7E else (0x10, 0x40)
-    if not {usual[0], end} & used | {start, end} & {usual[0]}:
-        # None was needed so far. Under a checksum a wrong guess can refuse a message, never read one wrongly.
-        yield Cut(Wrapped(start, end, *usual), tuple(pieces), guessed=True)
+    usual = [(0x7D, 0x20)] if start == 0x7E else [(0x10, 0x40), (0x1B, 0x80), (0x7D, 0x20)]
+    for escape, flip in usual:
+        framing = Wrapped(start, end, escape, flip)
+        if escape not in used | {start, end} and not any(byte ^ flip in framing.special for byte in framing.special):
+            # None was needed so far. Under a checksum a wrong guess can refuse a message, never read one wrongly.
+            yield Cut(framing, tuple(pieces), guessed=True)
+            break
     for escape in sorted(used - {start, end}):
         after = {
             piece.body[at + 1]
@@ -106,8 +115,10 @@ def _escapes(start: int, end: int, pieces: list[Piece]) -> Iterator[Cut]:
             bodies = [unescaped(framing, piece.body) for piece in pieces]
             if None not in bodies:
                 whole = [body for body in bodies if body is not None]
-                pairs = zip(pieces, whole, strict=True)
-                yield Cut(framing, tuple(Piece(piece.head, body, piece.tail) for piece, body in pairs))
+                pairs = list(zip(pieces, whole, strict=True))
+                varies = len({len(piece.body) - len(body) for piece, body in pairs}) > 1
+                parts = tuple(Piece(piece.head, body, piece.tail) for piece, body in pairs)
+                yield Cut(framing, parts, escapes_vary=varies)
 
 
 def _counted(runs: Sequence[bytes]) -> Iterator[Cut]:
