@@ -137,3 +137,29 @@ def bounds(seed: int, as_json: bool) -> int:
         parts = (f"{100 * part / share.readings:.1f}" for part in (share.right, share.asked, share.wrong))
         click.echo(words.say("figures.bounds-memory-row", str(places), *parts))
     return NOTHING_TO_DECIDE
+
+
+@figures.command("learn", help=words.say("figures.command-learn"))
+@click.option("--formats", type=click.IntRange(1), default=40, show_default=True, help=words.say("figures.option-formats"))
+@click.option("--seed", type=int, default=1, show_default=True, help=words.say("figures.option-seed"))
+@click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
+def learn(formats: int, seed: int, as_json: bool) -> int:
+    """Exit code 0 whatever the figures."""
+    from dataclasses import asdict
+
+    from bridge.figures.learning import OUTCOMES, RIGHT, learning
+
+    found = learning(formats, seed)
+    counts = {what: found.count(what) for what in OUTCOMES}
+    if as_json:
+        keys = {"seed": seed, "formats": formats, **counts, "outcomes": [asdict(each) for each in found.outcomes]}
+        click.echo(json.dumps(keys, ensure_ascii=False))
+        return NOTHING_TO_DECIDE
+    click.echo(words.say("figures.learn", str(formats), str(seed)))
+    for what, count in counts.items():
+        click.echo(f"  {count:4d}  {words.say(f'figures.learn-{what}')}")
+    for each in found.outcomes:
+        if each.what != RIGHT:
+            code = "figures.learn-row" if each.learnable else "figures.learn-row-hopeless"
+            click.echo(words.say(code, str(each.number), each.family, each.what, each.why))
+    return NOTHING_TO_DECIDE

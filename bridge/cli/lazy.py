@@ -30,6 +30,7 @@ COMMANDS: Mapping[str, Entry] = MappingProxyType(
         "verify": Entry("bridge.cli.verify:verify", "record.command-verify"),
         "people": Entry("bridge.cli.people:people", "bench.command-people"),
         "wrench": Entry("bridge.cli.wrench:wrench", "bench.command-wrench"),
+        "profile": Entry("bridge.cli.profile:profile", "profile.command"),
         "devices": Entry("bridge.cli.devices:devices", "devices.command"),
         "selfcheck": Entry("bridge.cli.selfcheck:selfcheck", "bench.command-selfcheck"),
         "figures": Entry("bridge.cli.figures:figures", "figures.command-figures"),

@@ -194,6 +194,31 @@ def listen(
     return asyncio.run(run(wanted, SerialLink(port, set_to), SystemClock()))
 
 
+@wrench.command("learn", help=words.say("profile.command-learn"))
+@click.argument("capture", type=click.Path(path_type=Path), metavar="CAPTURE")
+@click.option("--shown", multiple=True, metavar="VALUE[ UNIT][ CCW][ #N]", help=words.say("profile.option-shown"))
+@click.option("--out", type=click.Path(path_type=Path), metavar="FILE.toml", help=words.say("profile.option-out"))
+@click.option("--name", help=words.say("profile.option-name"))
+@click.option("--wrench", "lane", metavar="W1", help=words.say("profile.option-lane"))
+@click.option("--only-unit", metavar="UNIT", help=words.say("profile.option-only-unit"))
+@click.option("--most", metavar="NUMBER", help=words.say("profile.option-most"))
+@JSON
+def learn(
+    capture: Path,
+    shown: tuple[str, ...],
+    out: Path | None,
+    name: str | None,
+    lane: str | None,
+    only_unit: str | None,
+    most: str | None,
+    as_json: bool,
+) -> int:
+    """Exit code 1 where nothing is proposed. Raises `BadInput`, `DriverError`."""
+    from bridge.cli.learn_job import Wanted, run
+
+    return run(Wanted(capture, shown, out, name, lane, only_unit, most, as_json))
+
+
 def _record(trail: str | None, made: Callable[[Registry], Body], person: str | None) -> None:
     from importlib.metadata import version
 

@@ -9,6 +9,7 @@ seen and not guessed.
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from itertools import accumulate
 
 from drivers.errors import ProfileError
 from drivers.reading import Message
@@ -128,7 +129,7 @@ def _profile(
     if not agrees(profile, runs, asked):
         why.append(NotLearnt(5, "profile.reads-otherwise"))
         return None
-    told = (*_told_framing(profile), *_told_check(way), *_placed(layout.told))
+    told = (*_told_framing(profile, guessed=way.cut.guessed), *_told_check(way), *_placed(layout))
     heads = (len(piece.head) for piece in way.cut.pieces)
     spots = tuple(head + spot for head, spot in zip(heads, layout.spot, strict=True))
     return _Found(Learnt(profile, told, len(way.bodies)), spots)
@@ -178,7 +179,7 @@ def agrees(profile: Profile, runs: Sequence[bytes], asked: Asked) -> bool:
     return True
 
 
-def _told_framing(profile: Profile) -> Iterator[Told]:
+def _told_framing(profile: Profile, *, guessed: bool) -> Iterator[Told]:
     match profile.framing:
         case Framing(ends):
             said = ", ".join(end.hex(" ") for end in ends)
@@ -186,7 +187,8 @@ def _told_framing(profile: Profile) -> Iterator[Told]:
         case Wrapped(start, end, escape):
             yield Told(Sure.PROVEN, "profile.framed-wrapped", (f"{start:02x}", f"{end:02x}"), "framing")
             if escape is not None:
-                yield Told(Sure.PROVEN, "profile.framed-escape", (f"{escape:02x}",), "framing")
+                sure, code = (Sure.OPEN, "profile.escape-guessed") if guessed else (Sure.PROVEN, "profile.framed-escape")
+                yield Told(sure, code, (f"{escape:02x}",), "framing")
         case Counted(sync):
             yield Told(Sure.PROVEN, "profile.framed-length", (sync.hex(" "),), "framing")
 
@@ -205,6 +207,14 @@ def _way_of(check: Check) -> str:
     return f"{check.kind} ({check.begin}{', through the end' if check.through_end else ''})"
 
 
-def _placed(told: Sequence[Told]) -> Iterator[Told]:
-    """Sentences about a field are notes above it; their first argument is its place."""
-    yield from told
+def _placed(layout: Layout) -> Iterator[Told]:
+    """Sentences about one field name it by its number in the profile, and are notes above it."""
+    for told in layout.told:
+        if not told.args or not told.args[0].isdigit():
+            yield told
+            continue
+        place = int(told.args[0])
+        if layout.kind is Kind.BINARY:
+            stops = accumulate(field.width for field in layout.fields)
+            place = 1 + sum(stop < place for stop in stops)
+        yield Told(told.sure, told.code, (str(place), *told.args[1:]), f"fields.{place}")

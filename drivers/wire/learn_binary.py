@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from drivers.wire.learn_pins import pins
-from drivers.wire.learn_roles import Peaks, Roles, Words, counter_typed, counts, peaks, turn_words, turned_back, unit_words
+from drivers.wire.learn_roles import Peaks, Roles, Words, counts, peaks, turn_words, turned_back, unit_words
 from drivers.wire.learn_shown import Asked, Layout, NotLearnt, Sure
 from drivers.wire.learn_text import tell_counter
 from drivers.wire.profile import Field, FieldName, Kind, Order, Sign
@@ -193,7 +193,7 @@ class _Body:
             if spots:
                 begin, width = spots[0]
                 self._own(begin, Field(FieldName.COUNTER, width=width))
-                proven = len(spots) == 1 or counter_typed(self._asked)
+                proven = len(spots) == 1
                 code = "profile.counter" if proven else "profile.counter-width"
                 args = (str(begin + 1),) if proven else (str(begin + 1), str(width))
                 self._roles.tell(Sure.PROVEN if proven else Sure.LIKELY, code, *args)
@@ -246,10 +246,6 @@ class _Body:
             width = stops[begin] - begin
             number = int.from_bytes(self._bodies[0][begin : begin + width], self._value.order.ends)
             self._own(begin, Field(name, width=width, words=((str(number), meaning),)))
-        for at in range(self._length):
-            if self._owner[at] is None:
-                code = "profile.skip-constant" if self._is_constant(at) else "profile.skip-changing"
-                self._roles.tell(Sure.OPEN, code, str(at + 1), f"{self._bodies[0][at]:02x}")
         return held.unit
 
     def _widened(self, near: set[int]) -> set[int]:
@@ -316,5 +312,8 @@ class _Body:
                 while stop < self._length and self._owner[stop] is None and stop - at < 32:
                     stop += 1
                 field = Field(FieldName.SKIP, width=stop - at)
+                changes = not all(map(self._is_constant, range(at, stop)))
+                code = "profile.skip-changing" if changes else "profile.skip-constant"
+                self._roles.tell(Sure.OPEN, code, str(at + 1), self._bodies[0][at:stop].hex(" "))
             yield field
             at += field.width

@@ -115,9 +115,7 @@ def _layout(texts: list[str], some: Peaks, value: Range, asked: Asked) -> Layout
             return False
         return turn_words(cells, asked.shown) is not None or unit_words(cells, asked.shown) is not None
 
-    taken += _widest(ours, taken, unit, _UNIT_WIDEST)[:1]
-    turns = _widest(ours, taken, turn, 4)[:1]
-    taken += turns
+    # Numbers stand to the right, so the blanks before one are its own; then words take what is left.
     counters = []
     for stop in range(len(texts[0]), 0, -1):
         before = max((end for _, end in taken if end <= stop), default=0)
@@ -126,6 +124,9 @@ def _layout(texts: list[str], some: Peaks, value: Range, asked: Asked) -> Layout
             if begin is not None:
                 taken.append((begin, stop))
                 counters.append((begin, stop))
+    taken += _widest(ours, taken, unit, _UNIT_WIDEST)[:1]
+    turns = _widest(ours, taken, turn, 4)[:1]
+    taken += turns
     for at in range(len(ours[0])):
         if _free(taken, at, at + 1) and coded([text[at] for text in ours]):
             taken.append((at, at + 1))

@@ -120,11 +120,6 @@ def token(unit: str) -> str:
     return unit.replace("·", ".")
 
 
-def counter_typed(asked: Asked) -> bool:
-    """Whether the person typed a number of a pull."""
-    return any(each.counter is not None for each in asked.shown)
-
-
 def turned_back(asked: Asked) -> bool:
     """Whether a pull against the tightening direction was typed."""
     return any(each.direction == "CCW" for each in asked.typed)
