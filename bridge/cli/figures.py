@@ -140,7 +140,9 @@ def bounds(seed: int, as_json: bool) -> int:
 
 
 @figures.command("learn", help=words.say("figures.command-learn"))
-@click.option("--formats", type=click.IntRange(1), default=40, show_default=True, help=words.say("figures.option-formats"))
+@click.option(
+    "--formats", type=click.IntRange(1), default=40, show_default=True, help=words.say("figures.option-formats")
+)
 @click.option("--seed", type=int, default=1, show_default=True, help=words.say("figures.option-seed"))
 @click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
 def learn(formats: int, seed: int, as_json: bool) -> int:

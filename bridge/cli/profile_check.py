@@ -1,4 +1,4 @@
-"""Proves a profile: what it writes is read back, noise is refused, its units are in the table; and says where it is weak."""
+"""Proves a profile: what it writes is read back, noise is refused, its units are known; and says where it is weak."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass

@@ -38,7 +38,7 @@ class Further:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One format: what was recorded and typed, and what is held back. `learnable` says whether anybody could learn it."""
+    """One format: what was recorded and typed, and what is held back; `learnable` if anybody could learn it."""
 
     family: str
     run: bytes
@@ -103,7 +103,17 @@ def case(made: Format, chance: Random) -> Case:
     seen = {(turn, unit) for turn, unit in zip(turns, units, strict=True)}
     further = tuple(_further(made, stream, {turn for turn, _ in seen}, {unit for _, unit in seen}, chance))
     only = made.units[0] if made.only_unit else None
-    return Case(made.family, b"".join(recorded), tuple(shown), only, made.most, made.sends, "CCW" in turns, further, made.learnable)
+    return Case(
+        made.family,
+        b"".join(recorded),
+        tuple(shown),
+        only,
+        made.most,
+        made.sends,
+        "CCW" in turns,
+        further,
+        made.learnable,
+    )
 
 
 def _stream(made: Format, chance: Random) -> Callable[[str, str, int], Iterator[Sent]]:

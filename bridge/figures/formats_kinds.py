@@ -7,7 +7,16 @@ from random import Random
 from bridge.figures.formats import UNITS, Case, Format, Sent, case
 from bridge.figures.formats_wire import Wrap, crcs, escaped, framed, lines, packets, plain_sums, unheard
 
-_TURNS = (("CW", "CCW"), ("CW", "CCW"), ("R", "L"), ("cw", "ccw"), ("0", "1"), (">", "<"), ("T", "B"), ("RIGHT", "LEFT"))
+_TURNS = (
+    ("CW", "CCW"),
+    ("CW", "CCW"),
+    ("R", "L"),
+    ("cw", "ccw"),
+    ("0", "1"),
+    (">", "<"),
+    ("T", "B"),
+    ("RIGHT", "LEFT"),
+)
 _SIGNS = ",;|/\t:!&#^"
 _MOSTS = (25, 60, 150, 340, 800)
 _WORDS = dict(UNITS)
@@ -199,7 +208,9 @@ def _binary(chance: Random, family: str) -> Format:
                 return serial.encode().ljust(8, b"\0")
         return bytes([junk])
 
-    wrap = escaped(chance, [*crcs(1), *crcs(2)]) if family == "escaped packet" else packets(chance, [*crcs(1), *crcs(2)])
+    wrap = (
+        escaped(chance, [*crcs(1), *crcs(2)]) if family == "escaped packet" else packets(chance, [*crcs(1), *crcs(2)])
+    )
     sends = {"counter", "unit", "turn"} & {*names, "unit", *(["turn"] if signed else [])}
     made = _base(
         chance,

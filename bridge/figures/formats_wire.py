@@ -128,7 +128,9 @@ def escaped(chance: Random, sums: list[Sum]) -> Wrap:
 
 def packets(chance: Random, sums: list[Sum]) -> Wrap:
     """Sync bytes, a length, the body and a CRC over some of it."""
-    sync = bytes(chance.choice([0x55, 0xAA, 0xA5, 0x5A, 0xC3, 0x3C, 0xEB, 0x90]) for _ in range(chance.choice([2, 2, 3])))
+    sync = bytes(
+        chance.choice([0x55, 0xAA, 0xA5, 0x5A, 0xC3, 0x3C, 0xEB, 0x90]) for _ in range(chance.choice([2, 2, 3]))
+    )
     total = chance.choice(sums)
     long, little, counts = chance.random() < 0.3, chance.random() < 0.5, chance.random() < 0.4
     over = chance.choice(["body", "length", "start"])

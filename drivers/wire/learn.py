@@ -187,7 +187,9 @@ def _told_framing(profile: Profile, *, guessed: bool) -> Iterator[Told]:
         case Wrapped(start, end, escape):
             yield Told(Sure.PROVEN, "profile.framed-wrapped", (f"{start:02x}", f"{end:02x}"), "framing")
             if escape is not None:
-                sure, code = (Sure.OPEN, "profile.escape-guessed") if guessed else (Sure.PROVEN, "profile.framed-escape")
+                sure, code = (
+                    (Sure.OPEN, "profile.escape-guessed") if guessed else (Sure.PROVEN, "profile.framed-escape")
+                )
                 yield Told(sure, code, (f"{escape:02x}",), "framing")
         case Counted(sync):
             yield Told(Sure.PROVEN, "profile.framed-length", (sync.hex(" "),), "framing")

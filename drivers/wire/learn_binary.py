@@ -94,7 +94,7 @@ class _Body:
 
     def layout(self) -> Layout:
         """The whole layout. Raises `NotLearnt`."""
-        value, roles, asked = self._value, self._roles, self._asked
+        value, roles = self._value, self._roles
         sign = Sign.DIRECTION if value.signed else Sign.PLUS if self._may_be_signed() else Sign.NONE
         self._own(value.begin, Field(FieldName.VALUE, width=value.width, sign=sign, places=value.places))
         roles.tell(Sure.PROVEN, "profile.value-number", str(value.begin + 1), str(value.width), str(value.places))
@@ -163,7 +163,7 @@ class _Body:
 
     def _serial(self) -> None:
         first = self._bodies[0]
-        spots = []
+        spots: list[tuple[int, int]] = []
         for begin in range(self._length):
             stop = begin
             while stop < min(self._length, begin + 32) and self._free(stop, stop + 1) and self._is_constant(stop):

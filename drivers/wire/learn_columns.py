@@ -1,4 +1,4 @@
-"""Reads bodies of text that are all equally long as columns: where a column ends is told by what changes and what does not.
+"""Reads bodies of text that are all equally long as columns, parted where what changes meets what does not.
 
 Where a digit stands right beside the value, nothing says which of the two it belongs to, and a value cut short would be
 read wrongly for ever. Such a place is taken only where what was typed, or a counter that ends there, proves it.
@@ -47,7 +47,9 @@ def _values(texts: list[str], some: Peaks, asked: Asked) -> list[Range]:
         written = {len(texts[at][min(begins) : stop].replace(",", ".").partition(".")[2]) for at in some.at}
         # A further nought after the decimals that the display shows says nothing, and may be of the next column.
         longer = stop + 1 in found and not (written == {places} and _has_point(texts, some, begins, stop))
-        shorter = any(end < stop and _has_point(texts, some, found[end], end) for end in _same_places(texts, some, found, places))
+        shorter = any(
+            end < stop and _has_point(texts, some, found[end], end) for end in _same_places(texts, some, found, places)
+        )
         if not longer and not (shorter and written != {places}):
             spots.append((_begin(texts, some, begins, stop, asked), stop))
     return spots
@@ -73,7 +75,9 @@ def _begin(texts: list[str], some: Peaks, begins: list[int], stop: int, asked: A
         return ends[0]
     if asked.most is not None:
         # More digits than the largest number has are never needed.
-        rest = len(re.split("[.,]", texts[some.at[0]][first:stop])[-1]) + 1 if _has_point(texts, some, begins, stop) else 0
+        rest = (
+            len(re.split("[.,]", texts[some.at[0]][first:stop])[-1]) + 1 if _has_point(texts, some, begins, stop) else 0
+        )
         needed = stop - rest - len(str(int(asked.most)))
         if needed in begins:
             return needed

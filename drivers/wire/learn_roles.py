@@ -1,4 +1,4 @@
-"""What a field that was cut out can be, by what the person typed beside it: direction, unit, counter, a kind of message."""
+"""What a field that was cut out can be, by what was typed beside it: direction, unit, counter, kind of message."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -84,7 +84,7 @@ def unit_words(cells: Sequence[str], shown: Sequence[Shown]) -> Words | None:
 
 
 def is_unit(cells: Sequence[str], shown: Sequence[Shown], asked: Asked) -> bool:
-    """Whether the cells are unit tokens that the table knows. Raises `NotLearnt` where the person typed another unit."""
+    """Whether the cells are unit tokens of the table. Raises `NotLearnt` where the person typed another unit."""
     units = [asked.resolve(cell) if cell else None for cell in cells]
     if None in units:
         return False

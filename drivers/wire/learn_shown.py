@@ -11,6 +11,7 @@ from drivers.wire.profile import Field, Kind, Number, Order
 
 Resolve = Callable[[str], str | None]  # the canonical unit of a token; None where it is none
 SKIP = "skip"
+_PLAIN = Number()
 _SHOWN = re.compile(
     r"(?P<sign>[+-]?)(?P<value>[0-9]{1,9}(?:[.,][0-9]{1,6})?)"
     r"(?:[ ]+(?P<unit>(?!CC?W\b|#)\S+))?(?:[ ]+(?P<turn>CC?W))?(?:[ ]+#(?P<counter>[0-9]{1,10}))?",
@@ -72,7 +73,7 @@ class Layout:
     spot: tuple[int, ...]
     told: tuple[Told, ...]
     separator: bytes = b""
-    number: Number = Number()
+    number: Number = _PLAIN
     order: Order = Order.BIG
     unit: str | None = None
 

@@ -1,4 +1,4 @@
-"""Reads bodies of text as fields with a sign between them: finds the value by what was typed, then what stands round it."""
+"""Reads bodies of text as fields with a sign between them: finds the value by what was typed, then its neighbours."""
 
 import re
 from collections.abc import Iterator, Sequence
@@ -219,7 +219,9 @@ def tell_counter(roles: Roles, found: Sequence[int]) -> None:
 
 
 def _name_serial(roles: Roles, columns: Sequence[Sequence[str]], asked: Asked) -> None:
-    constant = {spot: cells[0] for spot, cells in enumerate(columns) if spot not in roles.taken and len(set(cells)) == 1}
+    constant = {
+        spot: cells[0] for spot, cells in enumerate(columns) if spot not in roles.taken and len(set(cells)) == 1
+    }
     known = [spot for spot, text in constant.items() if text == asked.serial]
     likely = [s for s, text in constant.items() if _SERIAL.fullmatch(text) and not _PLAIN_NUMBER.fullmatch(text)]
     if len(known) == 1 or (asked.serial is None and len(likely) == 1):

@@ -1,4 +1,4 @@
-"""What is written is read back as the same profile, whatever can be said; the texts here are put together by other means."""
+"""What is written is read back as the same profile, whatever it says; the texts here are made by other means."""
 
 import json
 
@@ -155,7 +155,9 @@ def test_built_in_profiles_come_back(name: str) -> None:
 
 def test_each_key_says_what_it_means_and_notes_stand_above_their_tables() -> None:
     profile = builtin_profile("packet-crc16")
-    lines = write(profile, {"top": "Learnt\nfrom a capture", "fields.2": "always A1023", "checksum": "sure"}).splitlines()
+    lines = write(
+        profile, {"top": "Learnt\nfrom a capture", "fields.2": "always A1023", "checksum": "sure"}
+    ).splitlines()
     assert lines[0] == "# Learnt from a capture"
     at = lines.index("# always A1023")
     assert lines[at + 1 : at + 3] == ["[[fields]]", 'is = "serial"']
