@@ -142,7 +142,7 @@ def named(
     open_spots = [spot for spot in range(len(columns)) if spot not in roles.taken]
     constants = [(spot, columns[spot][0]) for spot in open_spots if len(set(columns[spot])) == 1]
     codes = [(spot, text) for spot, text in constants if text and len(text) <= code_length and _WORD.fullmatch(text)]
-    unit_sent = any(_holds_unit(cell, asked) for spot in open_spots for cell in columns[spot][:1])
+    unit_sent = any(_holds_unit(cell, asked) for spot in open_spots for cell in set(columns[spot]))
     held = pins(roles, asked, codes, unit_known=unit_known, unit_sent=unit_sent, turn_known=turn_known)
     for spot, (_, meaning) in held.words.items():
         words[spot] = ((columns[spot][0], meaning),)
