@@ -58,7 +58,8 @@ def learn(runs: Sequence[bytes], asked: Asked, *, name: str, title: str) -> Lear
         raise NotLearnt(1, "profile.no-framing", str(len(asked.shown)))
     best = max((way.check.checksum.bits for way in ways if way.check is not None), default=0)
     ways = [way for way in ways if (way.check.checksum.bits if way.check is not None else 0) == best]
-    why: list[NotLearnt] = []
+    why = [NotLearnt(5, "profile.check-disagrees", str(way.spoilt)) for way in ways if way.spoilt]
+    ways = [way for way in ways if not way.spoilt]
     for certain in (True, False):
         found: list[_Found] = []
         # Bytes that look like a frame by chance look like one with escapes that never come or never change.

@@ -97,9 +97,11 @@ def _counter(texts: list[str], some: Peaks, stop: int, asked: Asked, first: int 
             widest = begin
     if widest is None:
         return None
-    # Digits side by side could be parted anywhere; behind a blank a number has begun.
-    joined = widest > first and any(text[widest - 1].isdigit() and text[widest].isdigit() for text in texts)
-    return None if joined else widest
+    # Behind a sign other than a blank, a first digit may still belong to what that sign begins, unless it is a nought.
+    before = {text[widest - 1] for text in texts} if widest > first else {" "}
+    firsts = {texts[at][widest] for at in some.at}
+    joined = before != {" "} and (any(map(str.isdigit, before)) or not firsts <= {"0", " "})
+    return None if joined and " " not in firsts else widest
 
 
 def _layout(texts: list[str], some: Peaks, value: Range, asked: Asked) -> Layout:

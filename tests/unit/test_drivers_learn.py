@@ -1,4 +1,4 @@
-"""What is learnt from a few pulls, what is refused, and that what was never seen is not read. Messages are made here."""
+"""What is learnt from a few pulls, what is refused, and that what was never seen is not read."""
 
 from collections.abc import Sequence
 from decimal import Decimal
@@ -125,6 +125,14 @@ def test_too_few_pulls_are_refused() -> None:
     assert refused(run, VALUES[:3]) == "profile.few"
     assert refused(lines("{n};5.0;N.m;CW"), ["5.0"] * 6) == "profile.few"
     assert refused(b"", VALUES) == "profile.nothing-heard"
+
+
+def test_a_message_whose_head_was_lost_does_not_cost_the_checksum() -> None:
+    bodies = [f"{n};{v};N.m" for n, v in enumerate(VALUES)]
+    run = "".join(f"{body}*{sum(body.encode()) & 0xFF:02X}\r\n" for body in bodies).encode()
+    assert taught(run, VALUES).profile.check is not None
+    late = b"17" + run[1:]
+    assert refused(late, VALUES) == "profile.check-disagrees"
 
 
 def test_two_fields_that_equal_the_display_are_refused() -> None:
