@@ -64,7 +64,7 @@ def test_what_a_profile_lacks_is_a_note() -> None:
 
 def test_a_checksum_that_notices_nothing_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
     blind = Checksum("blind", 8, lambda _: 0x41)
-    monkeypatch.setitem(CHECKSUMS, "blind", blind)  # type: ignore[arg-type]  # the table is read-only by type alone
+    monkeypatch.setitem(CHECKSUMS, "blind", blind)
     line = builtin_profile("frame-lrc")
     assert line.check is not None
     profile = replace(line, check=replace(line.check, kind="blind"))

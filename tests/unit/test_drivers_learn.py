@@ -201,6 +201,9 @@ def test_bytes_beside_a_value_are_held_to_nought() -> None:
     profile = taught(run, shown, only="N·m").profile
     assert isinstance(one(profile, packet(b"\x00\x12\x34")), Message)
     assert isinstance(one(profile, packet(b"\x01\x12\x34")), Rejected)  # a larger value, or a state of the wrench
+    # Both directions were typed, so nothing but the value could need that byte.
+    turned = taught(run, [f"{shown[0]} CCW", *shown[1:]], only="N·m").profile
+    assert isinstance(one(turned, packet(b"\x01\x12\x34")), Rejected)
     # Where a pull of each direction and the largest number were typed, nothing of it is open any more.
     both = [f"{shown[0]} CCW", *shown[1:]]
     assert names(taught(run, both, only="N·m", most="150").profile) == ["skip", "value"]
@@ -213,6 +216,14 @@ def test_a_value_below_nought_that_no_pull_showed_is_refused() -> None:
         profile = taught(run, shown, only="N·m", most=most).profile
         item = one(profile, packet(b"\x09" + (-4560).to_bytes(4, "little", signed=True)))
         assert isinstance(item, Rejected), most
+
+
+def test_a_value_below_nought_is_refused_where_no_byte_is_to_spare() -> None:
+    shown = [f"{number / 100:.2f} N.m" for number in numbers()]
+    run = b"".join(packet(bytes([n]) + v.to_bytes(2, "little")) for n, v in enumerate(numbers()))
+    profile = taught(run, shown, only="N·m", most="150").profile
+    assert isinstance(one(profile, packet(b"\x09" + (4560).to_bytes(2, "little"))), Message)
+    assert isinstance(one(profile, packet(b"\x09" + (-4560).to_bytes(2, "little", signed=True))), Rejected)
 
 
 def test_an_escape_that_was_never_needed_is_guessed_and_said() -> None:

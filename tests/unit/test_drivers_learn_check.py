@@ -4,7 +4,7 @@ from functools import reduce
 from operator import xor
 
 import pytest
-from crccheck import crc
+from crccheck import crc  # type: ignore[import-untyped]  # has no types
 
 from drivers.wire.learn_check import MOST_CHANCE, checked
 from drivers.wire.learn_cut import Cut, cuts
@@ -32,7 +32,7 @@ def cut_of(run: bytes, kind: type) -> Cut:
 @pytest.mark.parametrize("name", NAMED)
 def test_a_crc_behind_a_mark_is_found(name: str) -> None:
     kind = NAMED[name]
-    digits = 2 * kind._width // 8  # type: ignore[attr-defined]  # the library says its width nowhere else
+    digits = 2 * kind._width // 8  # the library says its width nowhere else
     run = b"".join(body + b"*" + f"{kind.calc(body):0{digits}X}".encode() + b"\r\n" for body in BODIES)
     found = checked(cut_of(run, Framing))
     assert found.check is not None
