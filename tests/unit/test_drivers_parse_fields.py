@@ -73,7 +73,7 @@ WRONG = [
     ("binary", field("counter", "bytes = 1", "nothing = 256"), VALUE, "fields[2].nothing"),
     ("binary", field("counter", "bytes = 1", "empty = true"), KEY, "fields[2].empty"),
     ("binary", field("counter", "bytes = 1", "digits = 2"), KEY, "fields[2].digits"),
-    ("binary", field("angle", "bytes = 1", "places = 10"), VALUE, "fields[2].places"),
+    ("binary", field("angle", "bytes = 1", "places = 39"), VALUE, "fields[2].places"),
     ("binary", field("direction", "bytes = 1"), MISSING, "fields[2].words"),
     ("binary", field("unit", "bytes = 1"), MISSING, "fields[2].words"),
     ("binary", field("direction", "bytes = 1", 'words = { a = "CW" }'), VALUE, "fields[2].words.a"),

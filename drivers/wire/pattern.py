@@ -1,0 +1,89 @@
+"""Text cut by a pattern that its user wrote. google-re2 runs it, so that no pattern takes more than time in proportion."""
+
+import re
+from collections.abc import Callable, Mapping
+from typing import Protocol
+
+from drivers.errors import ProfileError
+from drivers.reading import Message
+from drivers.wire.content import Refusal, Texts
+from drivers.wire.profile import Profile
+from drivers.wire.text_fields import TextFields
+
+MOST_SIGNS = 400  # of a pattern
+MOST_GROUPS = 16
+MEMORY = 1 << 18  # bytes that the compiled pattern and its search may take
+_NO_CONTROLS = re.compile(rb"[\t -~\x80-\xff]*")
+
+
+class Found(Protocol):
+    """What a pattern found in a message."""
+
+    def group(self, name: str, /) -> bytes | None:
+        """Bytes of the group of that name; None where it took no part."""
+        ...
+
+
+class Compiled(Protocol):
+    """A pattern ready to run."""
+
+    @property
+    def groups(self) -> int:
+        """How many groups it has, named or not."""
+        ...
+
+    @property
+    def groupindex(self) -> Mapping[str, int]:
+        """Each name with the place of its group."""
+        ...
+
+    def fullmatch(self, text: bytes, /) -> Found | None:
+        """What it finds if all of the text is as it says."""
+        ...
+
+
+def compiled(pattern: str) -> Compiled:
+    """The pattern, over bytes as Latin-1. Raises `ProfileError` with google-re2's own reason."""
+    import re2  # type: ignore[import-untyped]  # it ships no types
+
+    options = re2.Options()
+    options.encoding = re2.Options.Encoding.LATIN1
+    options.log_errors = False  # it would write to standard error
+    options.max_mem = MEMORY
+    try:
+        sent = pattern.encode("latin-1")
+        found: Compiled = re2.compile(sent, options)
+    except UnicodeEncodeError as error:
+        raise ProfileError("link.pattern", f"{error.object[error.start]} is no sign of Latin-1") from error
+    except re2.error as error:
+        raise ProfileError("link.pattern", error.args[0].decode("latin-1")) from error
+    return found
+
+
+class PatternFields(TextFields):
+    """Cuts the body of a text message by its pattern, and writes it by its template, if there is one."""
+
+    __slots__ = ("_match",)
+
+    def __init__(self, profile: Profile) -> None:
+        super().__init__(profile)
+        self._match: Callable[[bytes], Found | None] = compiled(profile.pattern).fullmatch
+
+    def printable(self, body: bytes) -> bool:
+        """Whether a body holds nothing but the signs of text; what lies beyond ASCII is the pattern's to say."""
+        return _NO_CONTROLS.fullmatch(body) is not None
+
+    def read(self, body: bytes) -> Texts | Refusal:
+        """The texts of a body, or why it is none of this profile."""
+        found = self._match(body)
+        if found is None:
+            return "link.pattern-other", ()
+        return self._texts([found.group(field.name.value) or b"" for field in self._profile.fields])
+
+    def write(self, message: Message) -> bytes:
+        """The body that says `message`. Raises `ProfileError` where it cannot be said, or no template says how."""
+        template = self._profile.write
+        if template is None:
+            raise ProfileError("link.pattern-reads-only", self._profile.name)
+        parts = {field.name.value: self._part(field, message) for field in self._profile.fields}
+        return self._sent(template.format_map(parts), "latin-1")
