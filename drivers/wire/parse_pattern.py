@@ -33,7 +33,7 @@ def read_line(table: Table) -> Line:
     if found.groups != len(found.groupindex):
         raise wrong(table.path("pattern"), "one with a group without a name of its own", "(?P<name>…), or (?:…)")
     known = {name.value: name for name in FieldName if name not in (FieldName.SKIP, FieldName.PLACES)}
-    names = sorted(found.groupindex, key=lambda name: found.groupindex[name])
+    names = [name.decode("latin-1") for name in sorted(found.groupindex, key=found.groupindex.__getitem__)]
     for name in names:
         if name not in known:
             raise wrong(table.path("pattern"), f"one with a group '{name}'", ", ".join(known))

@@ -1,4 +1,4 @@
-"""Text cut by a pattern that its user wrote. google-re2 runs it, so that no pattern takes more than time in proportion."""
+"""Text cut by a pattern that its user wrote; google-re2 runs it, so that none takes long, whatever it says."""
 
 import re
 from collections.abc import Callable, Mapping
@@ -12,15 +12,15 @@ from drivers.wire.text_fields import TextFields
 
 MOST_SIGNS = 400  # of a pattern
 MOST_GROUPS = 16
-MEMORY = 1 << 18  # bytes that the compiled pattern and its search may take
+MEMORY = 1 << 16  # bytes that the compiled pattern and its search may take
 _NO_CONTROLS = re.compile(rb"[\t -~\x80-\xff]*")
 
 
 class Found(Protocol):
     """What a pattern found in a message."""
 
-    def group(self, name: str, /) -> bytes | None:
-        """Bytes of the group of that name; None where it took no part."""
+    def group(self, place: int, /) -> bytes | None:
+        """Bytes of the group in that place, from 1; None where it took no part."""
         ...
 
 
@@ -33,7 +33,7 @@ class Compiled(Protocol):
         ...
 
     @property
-    def groupindex(self) -> Mapping[str, int]:
+    def groupindex(self) -> Mapping[bytes, int]:
         """Each name with the place of its group."""
         ...
 
@@ -61,7 +61,10 @@ def compiled(pattern: str) -> Compiled:
 
 
 class PatternFields(TextFields):
-    """Cuts the body of a text message by its pattern, and writes it by its template, if there is one."""
+    """Cuts the body of a text message by its pattern, and writes it by its template, if there is one.
+
+    Every group is a field, in the order of the fields.
+    """
 
     __slots__ = ("_match",)
 
@@ -78,7 +81,7 @@ class PatternFields(TextFields):
         found = self._match(body)
         if found is None:
             return "link.pattern-other", ()
-        return self._texts([found.group(field.name.value) or b"" for field in self._profile.fields])
+        return self._texts([found.group(place) or b"" for place in range(1, len(self._profile.fields) + 1)])
 
     def write(self, message: Message) -> bytes:
         """The body that says `message`. Raises `ProfileError` where it cannot be said, or no template says how."""

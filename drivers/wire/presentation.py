@@ -1,4 +1,4 @@
-"""A GATT characteristic that says itself how its value reads: the Characteristic Presentation Format, descriptor 0x2904.
+"""A GATT characteristic that says itself how its value reads, in its Characteristic Presentation Format (0x2904).
 
 Numbers of formats and units are those of the Bluetooth assigned numbers. What is no torque, or no single number, is
 refused and never guessed.
