@@ -7,11 +7,12 @@ from typing import Protocol
 from drivers.errors import ProfileError
 from drivers.reading import Message
 from drivers.wire.content import Refusal, Texts
-from drivers.wire.profile import Profile
+from drivers.wire.profile import FieldName, Profile
 from drivers.wire.text_fields import TextFields
 
 MOST_SIGNS = 400  # of a pattern
 MOST_GROUPS = 16
+NUMBERS = frozenset({FieldName.COUNTER, FieldName.VALUE, FieldName.ANGLE})
 MEMORY = 1 << 16  # bytes that the compiled pattern and its search may take
 _NO_CONTROLS = re.compile(rb"[\t -~\x80-\xff]*")
 
@@ -21,6 +22,10 @@ class Found(Protocol):
 
     def group(self, place: int, /) -> bytes | None:
         """Bytes of the group in that place, from 1; None where it took no part."""
+        ...
+
+    def span(self, place: int, /) -> tuple[int, int]:
+        """Where that group begins and ends; both below zero where it took no part."""
         ...
 
 
@@ -66,10 +71,13 @@ class PatternFields(TextFields):
     Every group is a field, in the order of the fields.
     """
 
-    __slots__ = ("_match",)
+    __slots__ = ("_after", "_before", "_match")
 
     def __init__(self, profile: Profile) -> None:
         super().__init__(profile)
+        point = re.escape(profile.number.point)
+        self._before = re.compile(rb"(?:[0-9]%s?|(?<![0-9A-Za-z])-)\Z" % point)
+        self._after = re.compile(rb"%s?[0-9]" % point)
         self._match: Callable[[bytes], Found | None] = compiled(profile.pattern).fullmatch
 
     def printable(self, body: bytes) -> bool:
@@ -81,7 +89,20 @@ class PatternFields(TextFields):
         found = self._match(body)
         if found is None:
             return "link.pattern-other", ()
+        spans = [found.span(place) for place in range(1, len(self._profile.fields) + 1)]
+        for field, span in zip(self._profile.fields, spans, strict=True):
+            if field.name in NUMBERS and self._is_cut(body, span, spans):
+                return "link.number-cut", (field.name.value, body[slice(*span)].decode("latin-1"))
         return self._texts([found.group(place) or b"" for place in range(1, len(self._profile.fields) + 1)])
+
+    def _is_cut(self, body: bytes, span: tuple[int, int], spans: list[tuple[int, int]]) -> bool:
+        """Whether a number goes on where no group takes it: `12.50` out of `112.50` is none."""
+        start, end = span
+        if start >= end:
+            return False
+        taken = [any(begin <= at < stop for begin, stop in spans if (begin, stop) != span) for at in (start - 1, end)]
+        before = not taken[0] and self._before.search(body[max(0, start - 2) : start]) is not None
+        return before or (not taken[1] and self._after.match(body, end) is not None)
 
     def write(self, message: Message) -> bytes:
         """The body that says `message`. Raises `ProfileError` where it cannot be said, or no template says how."""

@@ -104,6 +104,34 @@ def test_a_group_is_held_to_the_rules_of_its_field() -> None:
     assert why(loose, b"7;;N.m") == ("link.field-empty", ("value",))
 
 
+@pytest.mark.parametrize(
+    ("pattern", "line", "value"),
+    [
+        (r".*(?P<value>\d+\.\d+)", b"x112.50", None),
+        (r".*?(?P<value>\d+\.\d+)", b"x112.50", "112.50"),
+        (r"(?P<value>\d+).*", b"27.5", None),
+        (r"(?P<value>\d+).*", b"27. 5", "27"),
+        (r"(?P<value>\d{2})\d*", b"275", None),
+        (r"\d+\.(?P<value>\d+)", b"112.50", None),
+        (r"No\.(?P<value>\d+)", b"No.50", "50"),
+        (r"-?(?P<value>\d+)", b"-50", None),
+        (r"x -(?P<value>\d+)", b"x -50", None),
+        (r"T-(?P<value>\d+)", b"T-50", "50"),
+        (r"(?P<counter>\d{3})(?P<value>\d+)", b"41750", "50"),
+        (r"(?P<counter>\d{3})\d*;(?P<value>\d+)", b"4175;50", None),
+        (r"(?P<counter>\d*);(?P<value>\d+)", b";50", "50"),
+    ],
+)
+def test_no_number_is_cut_out_of_a_longer_one(pattern: str, line: bytes, value: str | None) -> None:
+    item = read(plain(pattern), line)
+    if value is None:
+        assert isinstance(item, Rejected)
+        assert item.why == "link.number-cut"
+    else:
+        assert isinstance(item, Message)
+        assert item.value == value
+
+
 def test_a_sign_may_be_the_direction() -> None:
     turn = plain(r"(?P<value>[+-]?[\d.]+)Nm", '[[fields]]\nis = "value"\nsign = "direction"\n')
     item = read(turn, b"-27.5Nm")
