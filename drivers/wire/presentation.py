@@ -10,7 +10,6 @@ from enum import IntEnum
 from typing import Self
 
 from drivers.errors import ProfileError
-from drivers.wire.content import Refusal
 from drivers.wire.profile import Field, FieldName, Format, Kind, Order, Packets, Profile, Sign
 
 _LAYOUT = struct.Struct("<BbHBH")
@@ -108,15 +107,13 @@ def profile_of(presentation: Presentation, name: str, title: str, *, sign: Sign 
     )
 
 
-def differs(made_of: bytes, read: bytes) -> Refusal | None:
-    """Why values now declared as `read` are not what a profile was made of; None if they read the same.
-
-    Raises `ProfileError` for what is no such descriptor. What the value is called makes no difference.
-    """
-    before, now = Presentation.read(made_of), Presentation.read(read)
-    if (before.format, before.exponent, before.unit) == (now.format, now.exponent, now.unit):
-        return None
-    return "link.declared-other", (made_of.hex(), read.hex())
+def reads_alike(made_of: bytes, declared: bytes) -> bool:
+    """Whether values declared so read as those that a profile was made of; how they are described does not matter."""
+    try:
+        before, now = Presentation.read(made_of), Presentation.read(declared)
+    except ProfileError:
+        return False
+    return (before.format, before.exponent, before.unit) == (now.format, now.exponent, now.unit)
 
 
 def _field(declared: Declared, places: int, sign: Sign) -> Field:
