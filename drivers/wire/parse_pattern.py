@@ -4,7 +4,7 @@ import string
 from dataclasses import dataclass
 
 from drivers.wire.parse_fields import read_pattern_fields
-from drivers.wire.pattern import MOST_GROUPS, MOST_SIGNS, compiled
+from drivers.wire.pattern import MOST_SIGNS, compiled
 from drivers.wire.profile import Field, FieldName
 from drivers.wire.table import Table, wrong
 
@@ -28,9 +28,7 @@ def read_line(table: Table) -> Line:
     if len(pattern) > MOST_SIGNS:
         raise wrong(table.path("pattern"), f"{len(pattern)} signs long", f"at most {MOST_SIGNS}")
     found = compiled(pattern)
-    if found.groups > MOST_GROUPS:
-        raise wrong(table.path("pattern"), f"one of {found.groups} groups", f"at most {MOST_GROUPS}")
-    if found.groups != len(found.groupindex):
+    if found.groups != len(found.groupindex):  # so there are never more groups than fields
         raise wrong(table.path("pattern"), "one with a group without a name of its own", "(?P<name>…), or (?:…)")
     known = {name.value: name for name in FieldName if name not in (FieldName.SKIP, FieldName.PLACES)}
     names = [name.decode("latin-1") for name in sorted(found.groupindex, key=found.groupindex.__getitem__)]

@@ -11,7 +11,6 @@ from drivers.wire.profile import FieldName, Profile
 from drivers.wire.text_fields import TextFields
 
 MOST_SIGNS = 400  # of a pattern
-MOST_GROUPS = 16
 NUMBERS = frozenset({FieldName.COUNTER, FieldName.VALUE, FieldName.ANGLE})
 MEMORY = 1 << 16  # bytes that the compiled pattern and its search may take
 _NO_CONTROLS = re.compile(rb"[\t -~\x80-\xff]*")

@@ -122,8 +122,9 @@ def test_a_number_as_text_takes_what_the_other_fields_leave() -> None:
         assert encode(profile, serial="", counter=5, value=text, unit="N.m", direction=None)[3:-1] == sent
     assert why(profile, "0501") == ("link.body-length", ("2", "3, 4, 5, 6, 7, 8"))
     for text in ("1112.50", "７"):
-        with pytest.raises(ProfileError):
+        with pytest.raises(ProfileError) as caught:
             encode(profile, serial="", counter=5, value=text, unit="N.m", direction=None)
+        assert caught.value.words[:2] == ("bytes", "value")
     wide = made('is = "value"\nformat = "utf-16"\nbytes = 8', order="big")
     assert wide.sizes == frozenset({2, 4, 6, 8})
     assert value(wide, "0037002e0035") == "7.5"

@@ -128,7 +128,8 @@ def test_float64_is_the_shortest_text_as_the_language_writes_it(raw: int) -> Non
 @example(raw=0x80000000)
 @example(raw=0x00000001)
 @example(raw=0x7F7FFFFF)
-@example(raw=0x4B800000)  # a power of two
+@example(raw=0x28000000)  # a power of two: the float below is nearer
+@example(raw=0x4CA9E000)  # the shortest text is a tie that goes to it
 @example(raw=0xC9E9C616)  # a tie between two last digits
 def test_float32_is_the_shortest_text_that_reads_back(raw: int) -> None:
     text, is_number = said_by(Format.FLOAT32, raw)

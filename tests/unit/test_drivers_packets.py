@@ -145,6 +145,15 @@ def test_a_message_that_is_too_long_or_has_too_many_packets_is_none() -> None:
     assert len(packets(JOINED, framed(JOINED, b"1" * 6, 2), 2)) == 7  # the control
 
 
+def test_heads_count_into_what_is_kept_of_a_message() -> None:
+    long = made("longest = 512\ncount_bits = 7\nlast_bit = 7\n")
+    receiver = Receiver(long)
+    for number in range(127):
+        items = receiver.feed(bytes([number]) + b"1234")
+        assert receiver.waiting <= LONGEST
+        assert [item.why for item in items if isinstance(item, Rejected)] == ["link.too-long"] * (number == 102)
+
+
 def test_a_loss_of_the_link_ends_a_message() -> None:
     receiver = Receiver(JOINED)
     assert receiver.feed(ONE[0]) == []

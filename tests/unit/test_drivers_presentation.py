@@ -167,6 +167,7 @@ def test_floats_and_texts_are_read_and_written(code: int, packet: str, text: str
         (0x19, "５".encode().hex(), "５".encode().hex()),
         (0x19, "ff", "ff"),
         (0x19, b"1234567890123".hex(), b"1234567890123".hex()),
+        (0x19, b"123456.789012".hex(), b"123456.789012".hex()),
         (0x1A, "٥".encode("utf-16-le").hex(), "6506"),
         (0x1A, "0035", "0035"),
         (0x1A, "00d8", "00d8"),
