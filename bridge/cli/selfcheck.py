@@ -133,16 +133,22 @@ def _profiles() -> None:
     from drivers.load import builtin_profile, builtin_profiles
     from drivers.reading import Message
     from drivers.wire.encode import encode
+    from drivers.wire.packets import packets
+    from drivers.wire.profile import FieldName
     from drivers.wire.receive import Receiver
 
     for name in builtin_profiles():
         profile = builtin_profile(name)
         unit = profile.unit or "ft.lb"
         raw = encode(profile, serial="A1023", counter=1, value="27.5", unit=unit, direction="CW")
-        match Receiver(profile, synced=True).feed(raw):
-            case [Message(raw=came, value=value, unit=token, counter=1, direction="CW", live=False)]:
-                if (came, Decimal(value), token) != (raw, Decimal("27.5"), unit):
-                    raise ValueError(f"{name}: {value} {token}")
+        counter = 1 if profile.has(FieldName.COUNTER) else None
+        direction = "CW" if profile.has(FieldName.DIRECTION) else None
+        receiver = Receiver(profile, synced=True)
+        match [item for part in packets(profile, raw) for item in receiver.feed(part)]:
+            case [Message(raw=came, value=value, unit=token, live=False) as got]:
+                said = (raw, Decimal("27.5"), unit, counter, direction)
+                if (came, Decimal(value), token, got.counter, got.direction) != said:
+                    raise ValueError(f"{name}: {got!r}")
             case found:
                 raise ValueError(f"{name}: {found!r}")
 

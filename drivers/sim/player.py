@@ -106,11 +106,13 @@ class Player:
         for peak in peaks:
             await self._sleep(max(0.0, peak.t_s - now_s))
             now_s = peak.t_s
-            await self._transmit(lane, lane.wrench.report(peak, self._rng))
+            for part in lane.wrench.send(peak, self._rng):
+                await self._transmit(lane, part)
 
     async def _download(self, lane: Lane, newest_first: bool, clear: bool) -> None:
         for transmission in lane.wrench.download(newest_first):
-            await self._transmit(lane, transmission)
+            for part in lane.wrench.parts(transmission):
+                await self._transmit(lane, part)
         if clear:
             lane.wrench.clear_memory()
 

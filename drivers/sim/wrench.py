@@ -6,6 +6,7 @@ from decimal import ROUND_HALF_EVEN, Decimal
 
 from drivers.sim.hand import PulledPeak
 from drivers.wire.encode import encode
+from drivers.wire.packets import PACKET, packets
 from drivers.wire.profile import Profile
 
 LOW_BATTERY_MISSES = 0.2  # chance that a transmission never leaves a wrench whose battery is low
@@ -48,6 +49,7 @@ class Instrument:
     checksum: bool = True
     memory_size: int = 500  # the oldest transmission is overwritten
     live_samples: int = 0  # sent on the way to each peak, by a profile that has a live stream
+    packet: int = PACKET  # bytes of one packet, where its profile speaks in packets
 
     def __post_init__(self) -> None:
         if not self.scales:
@@ -100,26 +102,35 @@ class SimWrench:
         )
 
     def report(self, peak: PulledPeak, rng: random.Random) -> bytes:
-        """Bytes that leave the wrench for a peak: none below its threshold, and into memory while the link is lost.
+        """Bytes that leave the wrench for a peak, joined; see `send`."""
+        return b"".join(self.send(peak, rng))
 
+    def send(self, peak: PulledPeak, rng: random.Random) -> tuple[bytes, ...]:
+        """What leaves the wrench at a time for a peak: a message, or a packet of one where its profile has packets.
+
+        Nothing does below its threshold, and while the link is lost it goes into memory.
         Samples of a live stream go before the peak and are never kept. Raises `ProfileError` for what the profile
         cannot say.
         """
         value = self.shown(peak.torque_nm, rng)
         missed = rng.random() < LOW_BATTERY_MISSES and self.battery_low
         if peak.torque_nm < self.instrument.low_nm:
-            return b""
+            return ()
         if peak.torque_nm > self.instrument.high_nm * 1.25:
             # 125 % of the top of the scale is the overload that a hand torque tool must stand (ISO 6789, from memory).
             self.overloaded = True
         transmission = self._transmission(value, peak)
         if missed:
-            return b""
+            return ()
         if self.link_up:
-            return self._stream(peak, rng) + transmission
+            return tuple(part for message in (*self._stream(peak, rng), transmission) for part in self.parts(message))
         self._memory.append(transmission)
         del self._memory[: max(0, len(self._memory) - self.instrument.memory_size)]
-        return b""
+        return ()
+
+    def parts(self, transmission: bytes) -> tuple[bytes, ...]:
+        """What is sent at a time of one of its transmissions."""
+        return packets(self.profile, transmission, self.instrument.packet)
 
     @property
     def stored(self) -> tuple[bytes, ...]:
@@ -134,10 +145,10 @@ class SimWrench:
         """Forget all that is stored."""
         self._memory.clear()
 
-    def _stream(self, peak: PulledPeak, rng: random.Random) -> bytes:
+    def _stream(self, peak: PulledPeak, rng: random.Random) -> list[bytes]:
         count = self.instrument.live_samples
         steps = [peak.torque_nm * step / (count + 1) for step in range(1, count + 1)]
-        return b"".join(
+        return [
             encode(
                 self.profile,
                 serial=self.instrument.serial,
@@ -146,9 +157,10 @@ class SimWrench:
                 unit=self.scale.unit_token if self.instrument.sends_unit else None,
                 direction=peak.direction,
                 live=True,
+                packet=self.instrument.packet,
             )
             for torque_nm in steps
-        )
+        ]
 
     def _transmission(self, value: str, peak: PulledPeak) -> bytes:
         counter = None
@@ -165,6 +177,7 @@ class SimWrench:
             direction=peak.direction,
             angle=stepped(Decimal(peak.turned_deg), ANGLE_RESOLUTION) if self.instrument.sends_angle else None,
             checksum=self.instrument.checksum,
+            packet=self.instrument.packet,
         )
 
 

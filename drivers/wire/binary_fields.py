@@ -1,15 +1,16 @@
-"""Fields written as whole numbers of a fixed size, and a serial no. as ASCII text filled up with zero bytes."""
+"""Fields written as numbers of a fixed size, a serial no. as ASCII text filled up with zero bytes, a number as text."""
 
 import re
-from decimal import Decimal, InvalidOperation
+from collections.abc import Iterator
 
 from drivers.reading import Message
 from drivers.wire.content import Refusal, Texts, cannot, sent_for, text_of
-from drivers.wire.profile import Field, FieldName, Profile, Sign
+from drivers.wire.numbers import MOST_SIGNS, bits_for, pointed, said_by, whole_for
+from drivers.wire.profile import Field, FieldName, Format, Profile, Sign
+from drivers.wire.text_fields import is_number, number_shape
 
 MOST_PLACES = 9
 _SERIAL = re.compile(rb"([0-9A-Za-z._/-]+)\x00*")
-_DECIMAL = re.compile(r"[0-9]{1,12}(?:\.[0-9]{1,11})?")
 _SCALED = frozenset({FieldName.VALUE, FieldName.ANGLE})
 
 
@@ -29,10 +30,7 @@ class BinaryFields:
             return "link.body-length", (str(len(body)), ", ".join(map(str, sorted(self._sizes))))
         numbers: dict[FieldName, int] = {}
         texts: dict[FieldName, str] = {}
-        at = 0
-        for field in self._profile.fields:
-            part = body[at : at + field.width]
-            at += field.width
+        for field, part in self._cut(body):
             if not part or field.name is FieldName.SKIP:
                 continue
             if field.name is FieldName.SERIAL:
@@ -44,21 +42,33 @@ class BinaryFields:
                 elif not field.empty:
                     return "link.field-empty", (field.name.value,)
                 continue
-            number = int.from_bytes(part, self._order)
+            if field.format.step:
+                text = self._plain(field, part)
+                if text is None:
+                    return "link.field", (field.name.value, part.hex())
+                texts[field.name] = text
+                continue
+            number = int.from_bytes(part, self._order) & (1 << field.span) - 1  # what lies above is no part of it
             if number == field.nothing:
                 continue
-            if field.signed and part[0 if self._order == "big" else -1] & 0x80:
-                number -= 1 << 8 * field.width
+            if field.format is not Format.WHOLE:
+                text, is_number = said_by(field.format, number)
+                if not is_number or (text[0] == "-" and field.sign is not Sign.DIRECTION):
+                    return "link.field", (field.name.value, text)
+                texts[field.name] = f"+{text}" if field.sign is Sign.DIRECTION and text[0] != "-" else text
+                continue
+            if field.signed and number >> field.span - 1:
+                number -= 1 << field.span
             numbers[field.name] = number
         places = numbers.get(FieldName.PLACES, 0)
         if places > MOST_PLACES:
             return "link.field", (FieldName.PLACES.value, str(places))
         for field in self._profile.fields:
             if field.name in numbers:
-                text = self._text(field, numbers[field.name], places)
-                if text is None:
+                said = self._text(field, numbers[field.name], places)
+                if said is None:
                     return "link.field", (field.name.value, str(numbers[field.name]))
-                texts[field.name] = text
+                texts[field.name] = said
         return texts
 
     def write(self, message: Message) -> bytes:
@@ -68,12 +78,36 @@ class BinaryFields:
             fields.pop()
         return b"".join(self._part(field, message) for field in fields)
 
+    def _cut(self, body: bytes) -> Iterator[tuple[Field, bytes]]:
+        """Each field with its bytes; a text takes what the others leave, and one that is left off takes none."""
+        text = next((field for field in self._profile.fields if field.format.step), None)
+        room = 0 if text is None else len(body) - sum(field.width for field in self._profile.fields if field != text)
+        at = 0
+        for field in self._profile.fields:
+            width = room if field == text else field.width
+            yield field, body[at : at + width]
+            at += width
+
+    def _plain(self, field: Field, part: bytes) -> str | None:
+        """A number that is sent as text, if it is one."""
+        try:
+            text = part.decode(self._encoding(field))
+        except UnicodeDecodeError:
+            return None
+        return text if is_number(number_shape(field.sign, b"."), text.encode()) else None
+
+    def _encoding(self, field: Field) -> str:
+        ends = "le" if self._order == "little" else "be"
+        return f"utf-16-{ends}" if field.format is Format.UTF16 else "utf-8"
+
     def _text(self, field: Field, number: int, places: int) -> str | None:
         """What a number says; None where the profile has no meaning for it."""
         match field.name:
             case FieldName.VALUE | FieldName.ANGLE:
                 own = places if field.name is FieldName.VALUE else 0
                 text = pointed(abs(number), field.places or own)
+                if len(text) > MOST_SIGNS:
+                    return None
                 sign = "-" if number < 0 else "+" if field.sign is Sign.DIRECTION else ""
                 return sign + text
             case FieldName.FLAGS:
@@ -98,10 +132,19 @@ class BinaryFields:
             if len(part) > field.width:
                 raise cannot(self._profile, name.value, text)
             return part.ljust(field.width, b"\x00")
-        try:
-            return self._number(field, message, text).to_bytes(field.width, self._order, signed=field.signed)
-        except OverflowError as error:
-            raise cannot(self._profile, name.value, text) from error
+        if field.format.step:
+            sign = "" if field.sign is not Sign.DIRECTION else "-" if message.direction == "CCW" else "+"
+            part = (sign + text).encode(self._encoding(field), "replace")
+            if not 0 < len(part) <= field.width:
+                raise cannot(self._profile, name.value, text)
+            return part
+        number = self._number(field, message, text)
+        low, high = 0, 1 << field.span
+        if field.signed and field.format is Format.WHOLE:
+            low, high = -(high >> 1), high >> 1
+        if not low <= number < high:
+            raise cannot(self._profile, name.value, text)
+        return (number & (1 << field.span) - 1).to_bytes(field.width, self._order)
 
     def _number(self, field: Field, message: Message, text: str) -> int:
         name = field.name
@@ -113,26 +156,21 @@ class BinaryFields:
                 raise cannot(self._profile, name.value, text)
             return field.nothing
         if name in _SCALED:
-            number = self._scaled(field, message, text)
-            return -number if field.sign is Sign.DIRECTION and message.direction == "CCW" else number
+            return self._scaled(field, message, text)
         if name in (FieldName.COUNTER, FieldName.PLACES):
             return int(text)
         return int(sent_for(self._profile, field.meanings, name, text))
 
     def _scaled(self, field: Field, message: Message, text: str) -> int:
-        places = field.places
-        if field.name is FieldName.VALUE and self._profile.field(FieldName.PLACES) is not None:
-            places = int(text_of(message, FieldName.PLACES))
-        try:
-            number = Decimal(text).scaleb(places) if _DECIMAL.fullmatch(text) else Decimal("NaN")
-        except InvalidOperation as error:  # pragma: no cover  # the shape leaves no other text
-            raise cannot(self._profile, field.name.value, text) from error
-        if not number.is_finite() or number != int(number):
+        below = field.sign is Sign.DIRECTION and message.direction == "CCW"
+        if field.format is not Format.WHOLE:
+            number = bits_for(field.format, text, below=below)
+        else:
+            places = field.places
+            if field.name is FieldName.VALUE and self._profile.field(FieldName.PLACES) is not None:
+                places = int(text_of(message, FieldName.PLACES))
+            number = whole_for(text, places)
+            number = -number if number is not None and below else number
+        if number is None:
             raise cannot(self._profile, field.name.value, text)
-        return int(number)
-
-
-def pointed(number: int, places: int) -> str:
-    """Decimal text of a whole number in units of ten to minus `places`, with all of them."""
-    digits = f"{number:0{places + 1}d}"
-    return f"{digits[:-places]}.{digits[-places:]}" if places else digits
+        return number

@@ -4,6 +4,7 @@ from drivers.reading import Message, Rejected
 from drivers.wire.binary_fields import BinaryFields
 from drivers.wire.content import Refusal, message_of
 from drivers.wire.framing import Frame
+from drivers.wire.pattern import PatternFields
 from drivers.wire.profile import Check, Kind, Profile
 from drivers.wire.text_fields import TextFields
 
@@ -13,6 +14,16 @@ def decode(profile: Profile, frame: Frame) -> Message | Rejected:
     return Decoder(profile).read(frame)
 
 
+def fields_of(profile: Profile) -> BinaryFields | TextFields:
+    """What cuts a body of the profile into its fields, and writes it."""
+    match profile.kind:
+        case Kind.BINARY:
+            return BinaryFields(profile)
+        case Kind.PATTERN:
+            return PatternFields(profile)
+    return TextFields(profile)
+
+
 class Decoder:
     """`decode` for many frames of one profile."""
 
@@ -20,7 +31,7 @@ class Decoder:
 
     def __init__(self, profile: Profile) -> None:
         self._profile = profile
-        self._fields = BinaryFields(profile) if profile.kind is Kind.BINARY else TextFields(profile)
+        self._fields = fields_of(profile)
         self._check = None if profile.trailing is not None else profile.check  # a trailing one is the framing's
 
     def read(self, frame: Frame) -> Message | Rejected:
@@ -45,4 +56,4 @@ def _refuse(check: Check, body: bytes, sent: bytes, *, marked: bool) -> Refusal 
     if not marked:
         return "link.checksum-missing", ()
     wanted = check.of(body)
-    return None if sent == wanted else ("link.checksum", (wanted.decode("ascii"), sent.decode("ascii")))
+    return None if sent == wanted else ("link.checksum", (wanted.decode("ascii"), check.shown(sent)))

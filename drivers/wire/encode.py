@@ -3,11 +3,11 @@
 from decimal import Decimal
 
 from drivers.reading import Message
-from drivers.wire.binary_fields import BinaryFields
 from drivers.wire.content import cannot, text_of
-from drivers.wire.profile import Begin, Counted, FieldName, Framing, Kind, Place, Profile, Wrapped
+from drivers.wire.decode import fields_of
+from drivers.wire.packets import PACKET, numbered, packets
+from drivers.wire.profile import Begin, Counted, FieldName, Framing, Packets, Place, Profile, Wrapped
 from drivers.wire.receive import Receiver
-from drivers.wire.text_fields import TextFields
 from drivers.wire.wrapped import escaped
 
 _NUMBERS = frozenset({FieldName.VALUE, FieldName.ANGLE})
@@ -25,33 +25,40 @@ def encode(
     checksum: bool = True,
     live: bool = False,
     flags: tuple[str, ...] = (),
+    packet: int = PACKET,
 ) -> bytes:
     """The message with all that frames it. Raises `ProfileError` where the profile has no way to say it.
 
     `checksum` is left off only where the profile lets it be. A field that the profile lacks is left out, but a
-    unit other than the fixed one is refused, and so is a live sample that could be taken for a peak.
+    unit other than the fixed one is refused, and so is a live sample that could be taken for a peak. Where a message
+    goes out in packets, they have `packet` bytes each but the last, and `packets.packets` parts them.
     """
     if profile.unit_fixed and unit is not None and unit != profile.unit:
         raise cannot(profile, FieldName.UNIT.value, unit)
     if live and not profile.has(FieldName.MESSAGE):
         raise cannot(profile, FieldName.MESSAGE.value, "live")
     said = Message(b"", value, unit, profile.unit_fixed, serial, counter, direction, angle, live, flags)
-    fields = BinaryFields(profile) if profile.kind is Kind.BINARY else TextFields(profile)
-    body = fields.write(said)
+    body = fields_of(profile).write(said)
     check = profile.check
     if check is not None and not check.trailing and (checksum or not check.optional):
         body += check.mark + check.of(body)
-    raw = framed(profile, body)
-    _prove(profile, raw, said)
+    raw = framed(profile, body, packet)
+    _prove(profile, packets(profile, raw, packet), said)
     return raw
 
 
-def framed(profile: Profile, body: bytes) -> bytes:
+def framed(profile: Profile, body: bytes, packet: int = PACKET) -> bytes:
     """A body with all that frames it: its ends, its escapes, its length and a checksum that is the framing's."""
     check, framing = profile.trailing, profile.framing
     match framing:
         case Framing(ends):
             return body + (check.of(body) if check is not None else b"") + ends[0]
+        case Packets(head=head):
+            whole = body + (check.of(body) if check is not None else b"")
+            joined = numbered(head, whole, packet) if head is not None and packet > 1 else whole
+            if joined is None or (head is None and len(whole) > packet) or packet < 1:
+                raise cannot(profile, "packet", str(len(whole)))
+            return joined
         case Wrapped(start, end):
             first, last = bytes([start]), bytes([end])
             if check is None:
@@ -72,9 +79,11 @@ def framed(profile: Profile, body: bytes) -> bytes:
             return sync + length + body + check.of(heads[check.begin] + body)
 
 
-def _prove(profile: Profile, raw: bytes, said: Message) -> None:
+def _prove(profile: Profile, sent: tuple[bytes, ...], said: Message) -> None:
     """What is written must be read back as what was said: a comma inside a unit, say, would be one field more."""
-    items = Receiver(profile, synced=True).feed(raw)
+    receiver = Receiver(profile, synced=True)
+    items = [item for part in sent for item in receiver.feed(part)]
+    raw = b"".join(sent)
     if len(items) != 1:
         raise cannot(profile, "message", repr(raw))
     read = items[0]

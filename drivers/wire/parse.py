@@ -6,6 +6,7 @@ import tomllib
 from drivers.errors import ProfileError
 from drivers.wire.checksums import CHECKSUMS
 from drivers.wire.parse_fields import UNIT, read_fields
+from drivers.wire.parse_pattern import read_line
 from drivers.wire.profile import (
     LONGEST,
     Begin,
@@ -13,9 +14,11 @@ from drivers.wire.profile import (
     Counted,
     FieldName,
     Framing,
+    Head,
     Kind,
     Number,
     Order,
+    Packets,
     Place,
     Profile,
     Sign,
@@ -26,7 +29,7 @@ from drivers.wire.table import Table, wrong
 
 _VERSION = 1
 _NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,39}")
-_ENDS, _WRAPPED, _COUNTED = "ends", "start and end", "length"
+_ENDS, _WRAPPED, _COUNTED, _PACKETS = "ends", "start and end", "length", "packets"
 
 
 def parse_profile(text: str) -> Profile:
@@ -41,17 +44,20 @@ def parse_profile(text: str) -> Profile:
         raise wrong("profile", str(version), str(_VERSION))
     kind = top.choice("kind", Kind)
     framing = _framing(top.table("framing"))
+    line = read_line(top.table("line")) if kind is Kind.PATTERN else None
     profile = Profile(
         name=top.text("name", _NAME, "small letters, digits and hyphens"),
         title=top.text("title"),
         kind=kind,
         framing=framing,
         separator=_separator(top.table("line")) if kind is Kind.DELIMITED_LINE else b"",
-        fields=read_fields(top, kind),
+        fields=read_fields(top, kind) if line is None else line.fields(top),
         check=_check(top.table("checksum"), framing) if top.holds("checksum") else None,
         unit=top.text("unit", UNIT, "a unit of at most 16 ASCII signs") if top.holds("unit") else None,
         number=_number(top.table("number")) if kind is not Kind.BINARY and top.holds("number") else Number(),
         order=_order(top.table("binary")) if kind is Kind.BINARY else Order.BIG,
+        pattern="" if line is None else line.pattern,
+        write=None if line is None else line.write,
     )
     top.finish()
     _agree_fields(profile)
@@ -59,10 +65,10 @@ def parse_profile(text: str) -> Profile:
     return profile
 
 
-def _framing(table: Table) -> Framing | Wrapped | Counted:
-    kind = table.one_of("kind", (_ENDS, _WRAPPED, _COUNTED)) if table.holds("kind") else _ENDS
+def _framing(table: Table) -> Framing | Wrapped | Counted | Packets:
+    kind = table.one_of("kind", (_ENDS, _WRAPPED, _COUNTED, _PACKETS)) if table.holds("kind") else _ENDS
     longest = table.number("longest", low=1, high=LONGEST) if table.holds("longest") else LONGEST
-    found: Framing | Wrapped | Counted
+    found: Framing | Wrapped | Counted | Packets
     if kind == _WRAPPED:
         found = _wrapped(table, longest)
     elif kind == _COUNTED:
@@ -76,6 +82,8 @@ def _framing(table: Table) -> Framing | Wrapped | Counted:
             table.flag("length_counts_checksum"),
             longest,
         )
+    elif kind == _PACKETS:
+        found = Packets(longest, _head(table))
     else:
         found = Framing(_ends(table), longest)
     table.finish()
@@ -116,6 +124,14 @@ def _wrapped(table: Table, longest: int) -> Wrapped:
     return framing
 
 
+def _head(table: Table) -> Head | None:
+    if not any(table.holds(key) for key in ("count_bits", "last_bit", "count_from")):
+        return None
+    count_bits = table.number("count_bits", low=1, high=7)
+    last_bit = table.number("last_bit", low=count_bits, high=7)
+    return Head(count_bits, last_bit, table.number("count_from", low=0, high=1) if table.holds("count_from") else 0)
+
+
 def _separator(table: Table) -> bytes:
     sign = b"\t" if table.raw("separator") == "\t" else _sign(table, "separator")
     table.finish()
@@ -135,7 +151,7 @@ def _order(table: Table) -> Order:
     return order
 
 
-def _check(table: Table, framing: Framing | Wrapped | Counted) -> Check:
+def _check(table: Table, framing: Framing | Wrapped | Counted | Packets) -> Check:
     kind = table.text("kind")
     if kind not in CHECKSUMS:
         raise wrong("checksum.kind", kind, ", ".join(sorted(CHECKSUMS)))
@@ -216,6 +232,10 @@ def _agree_framing(profile: Profile) -> None:
                 raise ProfileError("link.profile-missing", "framing.escape", "an escape byte for bytes of any value")
             if not framing.special.isdisjoint(range(0x20, 0x7F)):
                 raise ProfileError("link.profile-missing", "framing.escape", "an escape byte, or control characters")
+        case Packets(head=head):
+            # Every message has a second packet: only the checksum tells whose it is.
+            if head is not None and (check is None or not check.trailing):
+                raise ProfileError("link.profile-missing", "checksum", "a checksum before the end, for joined packets")
         case Counted():
             # Sync bytes may stand in a body: only the checksum tells a message from what looks like one.
             if check is None or not check.trailing:

@@ -15,7 +15,8 @@ class Kind(StrEnum):
 
     DELIMITED_LINE = "delimited line"  # text, a sign between the fields
     COLUMNS = "columns"  # text, every field of a fixed width
-    BINARY = "binary"  # whole numbers of a fixed size
+    BINARY = "binary"  # numbers of a fixed size
+    PATTERN = "pattern"  # text, cut by the named groups of a pattern
 
 
 class FieldName(StrEnum):
@@ -39,6 +40,28 @@ class Sign(StrEnum):
     NONE = "none"
     PLUS = "plus"  # a plus may stand there; nothing below zero is taken
     DIRECTION = "direction"  # a sign stands there: plus is CW, minus CCW
+
+
+class Format(StrEnum):
+    """How a number is written in a binary field."""
+
+    WHOLE = "whole"  # bits of a whole number, the lowest ones of its bytes
+    FLOAT32 = "float32"  # IEEE 754
+    FLOAT64 = "float64"
+    SFLOAT = "sfloat"  # IEEE 11073-20601: exponent and mantissa of ten, in 16 bits
+    FLOAT = "float"  # the same in 32 bits
+    UTF8 = "utf-8"  # decimal text, as long as the message leaves room
+    UTF16 = "utf-16"
+
+    @property
+    def size(self) -> int:
+        """Bytes that it always takes; 0 where the field says it."""
+        return {Format.FLOAT32: 4, Format.FLOAT64: 8, Format.SFLOAT: 2, Format.FLOAT: 4}.get(self, 0)
+
+    @property
+    def step(self) -> int:
+        """Bytes of one sign of text; 0 where it is no text."""
+        return {Format.UTF8: 1, Format.UTF16: 2}.get(self, 0)
 
 
 class Order(StrEnum):
@@ -116,6 +139,29 @@ class Counted:
 
 
 @dataclass(frozen=True, slots=True)
+class Head:
+    """The first byte of a packet: its lowest `count_bits` number it in its message, bit `last_bit` is set in the last.
+
+    The first packet of a message has the number `count_from`; all other bits are zero.
+    """
+
+    count_bits: int
+    last_bit: int
+    count_from: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Packets:
+    """A message is what one packet holds, or with `head` what several do, behind their first bytes.
+
+    `longest` bytes at most, heads apart.
+    """
+
+    longest: int = LONGEST
+    head: Head | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Field:
     """One field in its place; `empty` lets it hold nothing, `optional` (last fields only) lets it be left off."""
 
@@ -123,9 +169,11 @@ class Field:
     empty: bool = False
     optional: bool = False
     digits: int = 0  # a counter is written with at least so many
-    width: int = 0  # signs of a column, bytes of a binary field
+    width: int = 0  # signs of a column, bytes of a binary field (of a text, at most)
     sign: Sign = Sign.NONE  # of a value
-    places: int = 0  # a binary number is in units of ten to minus so many
+    places: int = 0  # a whole binary number is in units of ten to minus so many
+    format: Format = Format.WHOLE  # of a binary field
+    bits: int = 0  # a whole binary number takes only so many, the lowest; 0 means all
     nothing: int | None = None  # binary number that stands for no value
     words: tuple[tuple[str, str], ...] = ()  # what is sent (a number or bit in binary), and what it means
 
@@ -133,6 +181,11 @@ class Field:
     def signed(self) -> bool:
         """Whether it may be sent with a sign."""
         return self.sign is not Sign.NONE
+
+    @property
+    def span(self) -> int:
+        """Bits that a binary number takes."""
+        return self.bits or 8 * self.width
 
     @property
     def meanings(self) -> dict[str, str]:
@@ -197,13 +250,15 @@ class Profile:
     name: str
     title: str
     kind: Kind
-    framing: Framing | Wrapped | Counted
+    framing: Framing | Wrapped | Counted | Packets
     separator: bytes  # of a delimited line
     fields: tuple[Field, ...]
     check: Check | None = None
     unit: str | None = None  # unit token that the profile fixes; no message then carries one
     number: Number = Number()
     order: Order = Order.BIG  # of binary fields
+    pattern: str = ""  # of that layout, in the syntax of google-re2; a message is all of it
+    write: str | None = None  # what a message of a pattern is written by, fields in braces
 
     @property
     def unit_fixed(self) -> bool:
@@ -218,8 +273,12 @@ class Profile:
     @property
     def sizes(self) -> frozenset[int] | None:
         """Lengths that a body can have; None where its fields have no fixed width."""
-        if self.kind is Kind.DELIMITED_LINE:
+        if self.kind in (Kind.DELIMITED_LINE, Kind.PATTERN):
             return None
+        text = next((field for field in self.fields if field.format.step), None)
+        if text is not None:
+            others = sum(field.width for field in self.fields) - text.width
+            return frozenset(range(others + text.format.step, others + text.width + 1, text.format.step))
         fewest = sum(not field.optional for field in self.fields)
         counts = range(fewest, len(self.fields) + 1)
         return frozenset(sum(field.width for field in self.fields[:count]) for count in counts)

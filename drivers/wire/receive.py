@@ -6,7 +6,8 @@ from drivers.reading import Message, Rejected
 from drivers.wire.counted import CountedFramer
 from drivers.wire.decode import Decoder
 from drivers.wire.framing import Frame, Framer
-from drivers.wire.profile import Counted, Framing, Profile, Wrapped
+from drivers.wire.packets import PacketsFramer
+from drivers.wire.profile import Counted, Framing, Packets, Profile, Wrapped
 from drivers.wire.wrapped import WrappedFramer
 
 
@@ -28,7 +29,7 @@ class _Cutter(Protocol):
 
 
 class Receiver:
-    """Bytes in any pieces in, messages and rejected stretches out, in order.
+    """Bytes in any pieces in, messages and rejected stretches out, in order. Framed by packets, each piece is one.
 
     Where nothing but an end tells one message from the next, the first stretch after an open is not decoded, for
     its head may be missing. With `serial` it is decoded if it carries that whole serial no. in its first field:
@@ -67,6 +68,8 @@ def _cutter(profile: Profile, *, synced: bool, keep_first: bool) -> _Cutter:
             return Framer(profile, synced=synced, keep_first=keep_first)
         case Wrapped() as framing:
             return WrappedFramer(profile, framing)
+        case Packets() as framing:
+            return PacketsFramer(profile, framing)
         case Counted() as framing:
             if profile.trailing is None:
                 raise TypeError(f"{profile.name} has a length but no trailing checksum")

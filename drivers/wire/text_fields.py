@@ -4,7 +4,8 @@ Works on bytes and ASCII signs only, so that no look-alike digit is a number.
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from functools import partial
 
 from drivers.reading import Message
 from drivers.wire.content import Refusal, Texts, cannot, sent_for, text_of
@@ -20,6 +21,16 @@ _SHAPES = {
 _SIGNS = {Sign.NONE: rb"", Sign.PLUS: rb"[+]?", Sign.DIRECTION: rb"[+-]"}
 _NUMBERS = frozenset({FieldName.VALUE, FieldName.ANGLE})
 _BLANK_BEFORE = frozenset({*_NUMBERS, FieldName.COUNTER})  # numbers stand to the right of their columns
+
+
+def number_shape(sign: Sign, point: bytes) -> re.Pattern[bytes]:
+    """What a value or an angle looks like, its length apart."""
+    return re.compile(_SIGNS[sign] + rb"[0-9]{1,12}(?:%s[0-9]{1,11})?" % re.escape(point))
+
+
+def is_number(shape: re.Pattern[bytes], part: bytes) -> bool:
+    """Whether it has that shape and is not too long."""
+    return shape.fullmatch(part) is not None and len(part.lstrip(b"+-")) <= NUMBER_LENGTH
 
 
 class TextFields:
@@ -47,6 +58,10 @@ class TextFields:
         most = len(self._shapes)
         if not self._fewest <= len(parts) <= most:
             return "link.field-count", (str(len(parts)), str(self._fewest), str(most))
+        return self._texts(parts)
+
+    def _texts(self, parts: Sequence[bytes]) -> Texts | Refusal:
+        """What the fields say, each cut out, in their order."""
         texts: dict[FieldName, str] = {}
         for (field, shape), cell in zip(self._shapes, parts, strict=False):
             name = field.name
@@ -57,13 +72,14 @@ class TextFields:
                 if not field.empty:
                     return "link.field-empty", (name.value,)
                 continue
-            text = part.decode("ascii")
-            if shape is not None and (shape(part) is None or not self._short(name, part)):
-                return "link.field", (name.value, text)
+            text = part.decode("latin-1")
+            shown = text if text.isascii() else ascii(text)[1:-1]
+            if shape is not None and not shape(part):
+                return "link.field", (name.value, shown)
             if shape is None:
                 meaning = self._meaning(name, text)
                 if meaning is None:
-                    return "link.field", (name.value, text)
+                    return "link.field", (name.value, shown)
                 texts[name] = meaning
             elif name in _NUMBERS and self._profile.number.point != b".":
                 texts[name] = text.replace(self._profile.number.point.decode(), ".")
@@ -78,8 +94,11 @@ class TextFields:
         while len(parts) > 1 and not parts[-1] and fields[len(parts) - 1].optional:
             parts.pop()
         cells = [self._cell(field, part) for field, part in zip(fields, parts, strict=False)]
+        return self._sent(self._profile.separator.decode().join(cells), "ascii")
+
+    def _sent(self, text: str, encoding: str) -> bytes:
         try:
-            return self._profile.separator.join(cell.encode("ascii") for cell in cells)
+            return text.encode(encoding)
         except UnicodeEncodeError as error:
             raise cannot(self._profile, "text", repr(error.object)) from error
 
@@ -102,18 +121,13 @@ class TextFields:
             return cell.lstrip(b" ") if self._profile.number.blanks else cell
         return cell.rstrip(b" ") if self._profile.kind is Kind.COLUMNS else cell
 
-    def _shape(self, field: Field) -> Callable[[bytes], re.Match[bytes] | None] | None:
+    def _shape(self, field: Field) -> Callable[[bytes], object] | None:
         """What tests a part; None where words say what it means."""
         if field.words or field.name is FieldName.SKIP:
             return None
         if field.name in _NUMBERS:
-            point = re.escape(self._profile.number.point)
-            return re.compile(_SIGNS[field.sign] + rb"[0-9]{1,12}(?:%s[0-9]{1,11})?" % point).fullmatch
+            return partial(is_number, number_shape(field.sign, self._profile.number.point))
         return _SHAPES[field.name].fullmatch
-
-    @staticmethod
-    def _short(name: FieldName, part: bytes) -> bool:
-        return name not in _NUMBERS or len(part.lstrip(b"+-")) <= NUMBER_LENGTH
 
     def _meaning(self, name: FieldName, text: str) -> str | None:
         meanings = self._meanings[name]

@@ -1,15 +1,17 @@
 """Binary fields: sizes, order, signs, places, codes, bits, and what stands for nothing."""
 
+import struct
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from drivers.errors import ProfileError
 from drivers.reading import Message, Rejected
-from drivers.wire.binary_fields import pointed
 from drivers.wire.decode import decode
 from drivers.wire.encode import encode, framed
 from drivers.wire.framing import Frame
+from drivers.wire.numbers import pointed
 from drivers.wire.parse import parse_profile
 from drivers.wire.profile import Profile
 
@@ -80,6 +82,75 @@ def test_a_message_may_say_its_places() -> None:
         assert raw[3:5].hex() == "0096"
 
 
+@pytest.mark.parametrize(
+    ("field", "order", "sent", "text"),
+    [
+        # IEEE 754 by struct's ">f" and "<d"; SFLOAT from HL7's table; the rest by hand.
+        ('format = "float32"', "big", struct.pack(">f", 27.5).hex(), "27.5"),
+        ('format = "float64"', "little", struct.pack("<d", 0.1).hex(), "0.1"),
+        ('format = "sfloat"', "big", "e0c8", "2.00"),
+        ('format = "float"', "little", "140000ff", "2.0"),
+        ("bytes = 6\nplaces = 3", "big", "000000006d60", "28.000"),
+        ("bytes = 16", "little", "ff" * 16, str(2**128 - 1)),
+        ("bytes = 2\nbits = 12", "big", "f00a", "10"),
+        ("bytes = 1\nplaces = -2", "big", "05", "500"),
+        ("bytes = 1\nplaces = -2", "big", "00", "0"),
+    ],
+)
+def test_a_number_may_have_another_format(field: str, order: str, sent: str, text: str) -> None:
+    profile = made(f'is = "value"\n{field}', 'is = "counter"\nbytes = 1', order=order)
+    item = read(profile, sent + "07")
+    assert isinstance(item, Message), item
+    assert (item.value, item.counter) == (text, 7)
+    raw = encode(profile, serial="", counter=7, value=text, unit=None, direction=None)
+    assert raw[3:-2].hex() == (sent if "bits" not in field else "000a")
+
+
+def test_a_number_as_text_takes_what_the_other_fields_leave() -> None:
+    profile = made(
+        'is = "counter"\nbytes = 1',
+        'is = "value"\nformat = "utf-8"\nbytes = 6',
+        'is = "unit"\nbytes = 1\nwords = { 1 = "N.m" }',
+        unit="",
+    )
+    assert profile.sizes == frozenset(range(3, 9))
+    for text in ("7", "27.50", "112.50"):
+        sent = b"\x05" + text.encode() + b"\x01"
+        item = read(profile, sent.hex())
+        assert isinstance(item, Message), item
+        assert (item.value, item.counter, item.unit) == (text, 5, "N.m")
+        assert encode(profile, serial="", counter=5, value=text, unit="N.m", direction=None)[3:-1] == sent
+    assert why(profile, "0501") == ("link.body-length", ("2", "3, 4, 5, 6, 7, 8"))
+    for text in ("1112.50", "７"):
+        with pytest.raises(ProfileError) as caught:
+            encode(profile, serial="", counter=5, value=text, unit="N.m", direction=None)
+        assert caught.value.words[:2] == ("bytes", "value")
+    wide = made('is = "value"\nformat = "utf-16"\nbytes = 8', order="big")
+    assert wide.sizes == frozenset({2, 4, 6, 8})
+    assert value(wide, "0037002e0035") == "7.5"
+    assert why(wide, "37002e003500") == ("link.field", ("value", "37002e003500"))
+
+
+def test_an_angle_may_be_a_float_and_is_never_below_zero() -> None:
+    turn = made('is = "value"\nbytes = 1', 'is = "angle"\nformat = "sfloat"\nnothing = 0x07FF')
+    for sent, angle in (("05f113", "27.5"), ("0507ff", None)):
+        item = read(turn, sent)
+        assert isinstance(item, Message)
+        assert item.angle == angle
+        raw = encode(turn, serial="", counter=None, value="5", unit=None, direction=None, angle=angle)
+        assert raw[3:-1].hex() == sent
+    assert why(turn, "05f8ff") == ("link.field", ("angle", "-179.3"))
+    assert why(turn, "050800") == ("link.field", ("angle", "NRes"))
+
+
+def test_flags_and_words_stay_within_their_bits() -> None:
+    low = made('is = "value"\nbytes = 1', 'is = "flags"\nbytes = 1\nbits = 2\nwords = { 1 = "overload" }')
+    item = read(low, "05fe")
+    assert isinstance(item, Message)
+    assert item.flags == ("overload",)
+    assert why(low, "0501") == ("link.field", ("flags", "1"))
+
+
 def test_codes_stand_for_units_and_unknown_ones_for_nothing_at_all() -> None:
     unit = 'is = "unit"\nbytes = 1\nnothing = 0\nwords = { 1 = "N.m", 200 = "ft.lb" }'
     units = made('is = "value"\nbytes = 1', unit, unit="")
@@ -142,6 +213,12 @@ def test_skipped_bytes_say_nothing() -> None:
         ("bytes = 1", {"value": "NaN"}, "value"),
         ("bytes = 1", {"value": "５"}, "value"),
         ('bytes = 1\nsign = "direction"', {"value": "128"}, "value"),
+        ('bytes = 1\nbits = 4\nsign = "direction"', {"value": "8"}, "value"),
+        ("bytes = 1\nbits = 4", {"value": "16"}, "value"),
+        ("bytes = 1\nplaces = -2", {"value": "550"}, "value"),
+        ('format = "sfloat"', {"value": "50.35"}, "value"),
+        ('format = "float32"', {"value": "16777217"}, "value"),
+        ('format = "float64"', {"value": "1e3"}, "value"),
         ('bytes = 1\nsign = "direction"', {"value": "0", "direction": "CCW"}, "direction"),
         ('bytes = 1\n[[fields]]\nis = "counter"\nbytes = 1', {}, "counter"),
         ('bytes = 1\n[[fields]]\nis = "counter"\nbytes = 1\nnothing = 255', {"counter": 255}, "counter"),

@@ -73,7 +73,23 @@ WRONG = [
     ("binary", field("counter", "bytes = 1", "nothing = 256"), VALUE, "fields[2].nothing"),
     ("binary", field("counter", "bytes = 1", "empty = true"), KEY, "fields[2].empty"),
     ("binary", field("counter", "bytes = 1", "digits = 2"), KEY, "fields[2].digits"),
-    ("binary", field("angle", "bytes = 1", "places = 10"), VALUE, "fields[2].places"),
+    ("binary", field("angle", "bytes = 1", "places = 39"), VALUE, "fields[2].places"),
+    ("binary", field("angle", 'format = "sfloat"', "bytes = 2"), KEY, "fields[2].bytes"),
+    ("binary", field("angle", 'format = "sfloat"', "places = 2"), KEY, "fields[2].places"),
+    ("binary", field("angle", 'format = "sfloat"', "bits = 12"), KEY, "fields[2].bits"),
+    ("binary", field("angle", 'format = "int"', "bytes = 2"), VALUE, "fields[2].format"),
+    ("binary", field("angle", 'format = "utf-8"'), MISSING, "fields[2].bytes"),
+    ("binary", field("angle", 'format = "utf-16"', "bytes = 7"), VALUE, "fields[2].bytes"),
+    ("binary", field("angle", 'format = "utf-8"', "bytes = 33"), VALUE, "fields[2].bytes"),
+    ("binary", field("angle", 'format = "utf-8"', "bytes = 3", "nothing = 0"), KEY, "fields[2].nothing"),
+    ("binary", field("angle", 'format = "utf-8"', "bytes = 3", "optional = true"), VALUE, "fields"),
+    ("binary", field("angle", "bytes = 17"), VALUE, "fields[2].bytes"),
+    ("binary", field("angle", "bytes = 2", "bits = 8"), VALUE, "fields[2].bits"),
+    ("binary", field("angle", "bytes = 2", "bits = 16"), VALUE, "fields[2].bits"),
+    ("binary", field("angle", "bytes = 1", "bits = 4", "nothing = 16"), VALUE, "fields[2].nothing"),
+    ("binary", field("flags", "bytes = 1", "bits = 4", 'words = { 4 = "overload" }'), VALUE, "fields[2].words.4"),
+    ("binary", field("counter", "bytes = 4", 'format = "float32"'), KEY, "fields[2].format"),
+    ("line", field("angle", 'format = "sfloat"'), KEY, "fields[2].format"),
     ("binary", field("direction", "bytes = 1"), MISSING, "fields[2].words"),
     ("binary", field("unit", "bytes = 1"), MISSING, "fields[2].words"),
     ("binary", field("direction", "bytes = 1", 'words = { a = "CW" }'), VALUE, "fields[2].words.a"),
@@ -104,6 +120,19 @@ def test_a_direction_stands_in_one_place_and_so_do_the_places() -> None:
         with pytest.raises(ProfileError) as caught:
             parse_profile(text(kind, more, value))
         assert caught.value.words[0] == "fields"
+
+
+def test_a_float_has_its_own_sign_and_one_number_is_text() -> None:
+    head = text("binary", "")
+    for value, more, where in (
+        ('format = "float32"\nsign = "plus"', "", "fields[1].sign"),
+        ('format = "utf-8"\nbytes = 4', field("angle", 'format = "utf-8"', "bytes = 4"), "fields"),
+    ):
+        sound = value.replace("plus", "direction")
+        assert parse_profile(head.replace("bytes = 2\n", f"{sound}\n")).name == "mine"  # the control
+        with pytest.raises(ProfileError) as caught:
+            parse_profile(head.replace("bytes = 2\n", f"{value}\n") + more)
+        assert caught.value.words[0] == where
 
 
 def test_several_fields_may_be_skipped() -> None:

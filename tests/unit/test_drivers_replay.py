@@ -13,6 +13,7 @@ from drivers.links.replay import ReplayLink, replay
 from drivers.load import builtin_profiles, load_capture
 from drivers.reading import Arrival, Chunk, LinkChange, LinkState, Message, Rejected
 from drivers.registry import profile
+from drivers.wire.profile import Packets
 
 LINE = b"A1023,000417,112.50,ft.lb,CW\r\n"
 CAPTURES = sorted(
@@ -69,6 +70,8 @@ def test_a_capture_gives_the_same_in_other_pieces(name: str, size: int, root: Pa
     # All bytes between two changes of the link are joined, then cut anew; what was at once is now at another time.
     folder = root / "fixtures" / "captures"
     capture = load_capture(folder / f"{name}.jsonl")
+    if any(isinstance(profile(wrench.profile).framing, Packets) for wrench in capture.wrenches.values()):
+        return  # a packet is what it is
     entries: list[Entry] = []
     for entry in capture.entries:
         last = entries[-1] if entries else None

@@ -61,11 +61,28 @@ def test_a_wrench_speaks_every_built_in_profile(name: str, direction: str) -> No
     plain = replace(TRUE, scales=(METRES, FEET), sends_angle=profile.has(FieldName.ANGLE), counter_bits=16)
     sim = SimWrench(profile, plain, counter_start=65_535)
     receiver = Receiver(profile, synced=True)
-    found = [receiver.feed(sim.report(peak(100.0 + number, direction), random.Random(0))) for number in (0, 1)]
-    read_back = [item for items in found for item in items if isinstance(item, Message)]
+    sent = [part for number in (0, 1) for part in sim.send(peak(100.0 + number, direction), random.Random(0))]
+    read_back = [item for part in sent for item in receiver.feed(part) if isinstance(item, Message)]
     assert [Decimal(item.value) for item in read_back] == [100, 101]
-    assert [item.counter for item in read_back] == [65_535, 0]
-    assert {(item.direction, item.unit, item.live) for item in read_back} == {(direction, "N.m", False)}
+    assert [item.counter for item in read_back] == ([65_535, 0] if profile.has(FieldName.COUNTER) else [None, None])
+    turned = direction if profile.has(FieldName.DIRECTION) else None
+    assert {(item.direction, item.unit, item.live) for item in read_back} == {(turned, "N.m", False)}
+
+
+@pytest.mark.parametrize(("packet", "count"), [(20, 2), (8, 4), (247, 1)])
+def test_a_record_leaves_in_packets_and_so_does_memory(packet: int, count: int) -> None:
+    profile = builtin_profile("notify-record")
+    sim = SimWrench(profile, replace(TRUE, scales=(METRES,), packet=packet))
+    sent = sim.send(peak(100.0), random.Random(0))
+    assert [len(part) for part in sent[:-1]] == [packet] * (count - 1)
+    sim.link_up = False
+    assert sim.send(peak(101.0), random.Random(0)) == ()
+    (kept,) = sim.stored
+    receiver = Receiver(profile)
+    items = [item for part in (*sent, *sim.parts(kept)) for item in receiver.feed(part)]
+    assert [item.value for item in items if isinstance(item, Message)] == ["100.000", "101.000"]
+    whole = Receiver(profile).feed(b"".join(sent))  # the control: joined they are no packet
+    assert (count == 1) == any(isinstance(item, Message) for item in whole)
 
 
 @pytest.mark.parametrize("name", ["line-live", "packet-crc16"])
