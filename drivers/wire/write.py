@@ -16,10 +16,13 @@ from drivers.wire.profile import (
     Check,
     Counted,
     Field,
+    Format,
     Framing,
+    Head,
     Kind,
     Number,
     Order,
+    Packets,
     Place,
     Profile,
     Sign,
@@ -45,7 +48,7 @@ _TOP: tuple[_Key[Profile], ...] = (
     _Key("profile", lambda _: 1, "version of this format"),
     _Key("name", lambda p: p.name),
     _Key("title", lambda p: p.title),
-    _Key("kind", lambda p: p.kind, "how the fields lie: delimited line, columns or binary"),
+    _Key("kind", lambda p: p.kind, "how the fields lie: delimited line, columns, binary or pattern"),
     _Key("unit", lambda p: p.unit, "every value is in this unit"),
 )
 _ENDS: tuple[_Key[Framing], ...] = (
@@ -68,7 +71,20 @@ _COUNTED: tuple[_Key[Counted], ...] = (
     _Key("length_counts_checksum", lambda f: f.counts_check, "the length counts the checksum too", False),
     _Key("longest", lambda f: f.longest, "bytes of the body", LONGEST),
 )
+_PACKETS: tuple[_Key[Packets], ...] = (
+    _Key("kind", lambda _: "packets"),
+    _Key("longest", lambda f: f.longest, "bytes of a message, first bytes of its packets apart", LONGEST),
+)
+_HEAD: tuple[_Key[Head], ...] = (
+    _Key("count_bits", lambda h: h.count_bits, "the lowest bits of each packet's first byte number it …"),
+    _Key("last_bit", lambda h: h.last_bit, "… and this one is set in the last packet of a message"),
+    _Key("count_from", lambda h: h.count_from, "number of the first packet", 0),
+)
 _LINE: tuple[_Key[Profile], ...] = (_Key("separator", lambda p: p.separator, "stands between two fields"),)
+_PATTERN: tuple[_Key[Profile], ...] = (
+    _Key("pattern", lambda p: p.pattern, "all of a message; its named groups are the fields"),
+    _Key("write", lambda p: p.write, "what a message is written by"),
+)
 _NUMBER: tuple[_Key[Number], ...] = (
     _Key("point", lambda n: n.point, "decimal sign", b"."),
     _Key("blanks", lambda n: n.blanks, "may go before a number", False),
@@ -78,6 +94,8 @@ _FIELD: tuple[_Key[Field], ...] = (
     _Key("is", lambda f: f.name),
     _Key("empty", lambda f: f.empty, "may hold nothing", False),
     _Key("optional", lambda f: f.optional, "may be left off", False),
+    _Key("format", lambda f: f.format, "how the number is written", Format.WHOLE),
+    _Key("bits", lambda f: f.bits, "the number takes only the lowest of them", 0),
     _Key("digits", lambda f: f.digits, "it is written with at least so many", 0),
     _Key("sign", lambda f: f.sign, "plus: one may stand there; direction: plus is CW, minus CCW", Sign.NONE),
     _Key("places", lambda f: f.places, "decimal places of the number", 0),
@@ -120,15 +138,23 @@ def _lines(profile: Profile, notes: Mapping[str, str]) -> Iterator[str]:
             yield from _keys(_WRAPPED, wrapped)
         case Counted() as counted:
             yield from _keys(_COUNTED, counted)
+        case Packets() as packets:
+            yield from _keys(_PACKETS, packets)
+            if packets.head is not None:
+                yield from _keys(_HEAD, packets.head)
     if profile.kind is Kind.DELIMITED_LINE:
         yield from _table("[line]", _LINE, profile)
+    if profile.kind is Kind.PATTERN:
+        yield from _table("[line]", _PATTERN, profile)
     if profile.kind is Kind.BINARY:
         yield from _table("[binary]", _BINARY, profile)
     elif profile.number != Number():
         yield from _table("[number]", _NUMBER, profile.number)
     wide = {Kind.COLUMNS: "width", Kind.BINARY: "bytes"}.get(profile.kind)
-    width: tuple[_Key[Field], ...] = () if wide is None else (_Key(wide, lambda f: f.width),)
+    width: tuple[_Key[Field], ...] = () if wide is None else (_Key(wide, lambda f: None if f.format.size else f.width),)
     for number, field in enumerate(profile.fields, 1):
+        if profile.kind is Kind.PATTERN and field == Field(field.name, empty=field.empty):
+            continue  # the pattern has said all of it
         yield ""
         yield from _note(notes, f"fields.{number}")
         yield "[[fields]]"
