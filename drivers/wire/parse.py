@@ -6,6 +6,7 @@ import tomllib
 from drivers.errors import ProfileError
 from drivers.wire.checksums import CHECKSUMS
 from drivers.wire.parse_fields import UNIT, read_fields
+from drivers.wire.parse_radio import agree_radio, read_radio
 from drivers.wire.profile import (
     LONGEST,
     Begin,
@@ -52,10 +53,12 @@ def parse_profile(text: str) -> Profile:
         unit=top.text("unit", UNIT, "a unit of at most 16 ASCII signs") if top.holds("unit") else None,
         number=_number(top.table("number")) if kind is not Kind.BINARY and top.holds("number") else Number(),
         order=_order(top.table("binary")) if kind is Kind.BINARY else Order.BIG,
+        radio=read_radio(top.table("radio")) if top.holds("radio") else None,
     )
     top.finish()
     _agree_fields(profile)
     _agree_framing(profile)
+    agree_radio(profile)
     return profile
 
 

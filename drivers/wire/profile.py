@@ -5,6 +5,7 @@ from enum import StrEnum
 from typing import Literal
 
 from drivers.wire.checksums import CHECKSUMS, Checksum
+from drivers.wire.radio import Radio
 
 LONGEST = 512  # bytes of one message that are ever kept
 FLAGS = ("overload", "low battery")  # what a message may say of its wrench
@@ -204,6 +205,7 @@ class Profile:
     unit: str | None = None  # unit token that the profile fixes; no message then carries one
     number: Number = Number()
     order: Order = Order.BIG  # of binary fields
+    radio: Radio | None = None  # where on a radio wrench its messages are
 
     @property
     def unit_fixed(self) -> bool:

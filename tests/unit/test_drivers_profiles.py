@@ -32,7 +32,8 @@ def messages(draw: st.DrawFn, profile: Profile) -> Message:
     places = value.places or draw(st.integers(0, 3))
     number = Decimal(draw(st.integers(0, 99_999))).scaleb(-places)
     counter = draw(st.integers(0, 65_535 if profile.name == "packet-crc8" else 999_999))
-    may_lack = profile.name != "packet-crc8"
+    counted = profile.field(FieldName.COUNTER)
+    may_lack = profile.name != "packet-crc8" and (counted is None or counted.empty or counted.nothing is not None)
     live = profile.has(FieldName.MESSAGE) and draw(st.booleans())
     # Signed, a zero is sent alike for both directions.
     turns = ["CW"] if profile.field(FieldName.DIRECTION) is None and not number else ["CW", "CCW"]
