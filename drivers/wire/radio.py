@@ -4,6 +4,7 @@ Identifiers are those of Bluetooth, in their 128-bit form and in lower case, as 
 """
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 
 _LONG = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")
@@ -40,6 +41,15 @@ class Adverts:
 
 
 Radio = Notified | Adverts
+
+
+def could_be(radio: Radio, services: Collection[str], companies: Collection[int], data_of: Collection[str]) -> bool:
+    """Whether a device may be such a wrench by what it advertises: services, companies and services that data is of."""
+    match radio:
+        case Notified(service=service):
+            return service is not None and service in services
+        case Adverts(company=company, service=service):
+            return company in companies if company is not None else service in data_of
 
 
 def identifier(text: str) -> str | None:
