@@ -121,6 +121,8 @@ class BleAdvertLink:
         if scanner is not None:
             await scanner.leave(self._take)
         self._used = None
+        if watchdog is not None and not watchdog.cancelled():
+            watchdog.result()
 
     def _take(self, device: BLEDevice, advertisement: AdvertisementData) -> None:
         if device.address.upper() != self._address.upper() or self._inbox is None:

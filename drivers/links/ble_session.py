@@ -176,8 +176,7 @@ class Session:
             found = bytes(await self._calls.run(self._client.read_gatt_descriptor(declared), self._limits.call_s))
         if found != expected:
             code = "link.declares-other" if declared is not None else "link.declares-nothing"
-            words = (self._name, expected.hex(), found.hex())
-            raise LinkError(LinkReason.NOT_A_WRENCH, *words[: 2 + (declared is not None)], code=code)
+            raise LinkError(LinkReason.NOT_A_WRENCH, self._name, expected.hex(), found.hex(), code=code)
 
     async def _read(self, uuid: str) -> bytes | None:
         found = self._client.services.get_characteristic(uuid)

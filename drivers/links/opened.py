@@ -2,13 +2,15 @@
 
 import asyncio
 from collections.abc import AsyncIterator, Sequence
+from contextlib import aclosing
 
 from drivers.base import Link
-from drivers.reading import Chunk, LinkChange
+from drivers.errors import LinkError, LinkReason
+from drivers.reading import Chunk, LinkChange, LinkState
 
 
 class OpenedLink:
-    """`link`, whose next `open` does nothing because it was opened before; all others do."""
+    """`link`, whose next `open` does nothing because it was opened before. Until then it looks as if it were not."""
 
     def __init__(self, link: Link) -> None:
         self._link = link
@@ -26,12 +28,19 @@ class OpenedLink:
             return
         await self._link.open()
 
-    def chunks(self) -> AsyncIterator[Chunk | LinkChange]:
+    async def chunks(self) -> AsyncIterator[Chunk | LinkChange]:
         """Those of the link; what arrived before the first `open` too."""
-        return self._link.chunks()
+        if self._waiting:
+            yield LinkChange(LinkState.LOST, "link.closed", (self.name,))
+            return
+        async with aclosing(self._link.chunks()) as chunks:  # type: ignore[type-var]  # seam promises an iterator only
+            async for item in chunks:
+                yield item
 
     async def write(self, data: bytes) -> None:
         """To the link. Raises `LinkError`."""
+        if self._waiting:
+            raise LinkError(LinkReason.GONE, self.name)
         await self._link.write(data)
 
     async def close(self) -> None:
