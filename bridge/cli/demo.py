@@ -1,4 +1,6 @@
-"""`witnessmark demo`: a made-up job from the first pull to the record, on simulated wrenches and real ports or an emulated radio."""
+"""`witnessmark demo`: a made-up job from the first pull to the record, on simulated wrenches that speak into real ports
+or by an emulated radio.
+"""
 
 import sys
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""Devices on Bluetooth Low Energy for `witnessmark devices --radio`: what they tell, and which profiles could read it."""
+"""Radio devices for `witnessmark devices --radio`: what each tells by itself, and which profiles could read it."""
 
 import asyncio
 from dataclasses import asdict, dataclass

@@ -1,4 +1,4 @@
-"""What an advertisement tells beyond the ones before it. An advertisement is sent many times; that is the radio's doing."""
+"""What an advertisement tells beyond the ones before it: each is sent many times, which is the radio's doing."""
 
 from enum import StrEnum
 

@@ -25,7 +25,7 @@ Take = Callable[[BLEDevice, AdvertisementData], None]
 
 
 class Scanner:
-    """Scans while somebody waits or listens. One is enough for a process, and two would refuse each other: see `shared`."""
+    """Scans while somebody waits or listens. One is enough for a process, two would refuse each other: see `shared`."""
 
     def __init__(self, limits: BleLimits | None = None, timeout: Timeout = asyncio.timeout) -> None:
         self._limits = limits or BleLimits()

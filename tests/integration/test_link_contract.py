@@ -1,5 +1,5 @@
-"""One contract for every link: simulated, replayed, serial on a pseudo terminal and over a network, connected and merely
-advertising radio on an emulated service.
+"""One contract for every link: simulated, replayed, serial on a pseudo terminal and over a network, connected radio and
+radio that merely advertises on an emulated service.
 
 Threads, tasks and files that a test leaves open are found by the check in `tests/conftest.py`.
 """
@@ -148,7 +148,7 @@ async def advert_rig(folder: Path, clock: Clock) -> AsyncIterator[Rig]:
 
 
 class FarEnd:
-    """The far side of a network port, for one client after another; with `manager` it speaks RFC 2217 by pyserial's own."""
+    """The far side of a network port, for one client after another; `managed` by pyserial it speaks RFC 2217."""
 
     def __init__(self, scheme: str, *, managed: bool) -> None:
         self.listener = socket.create_server(("127.0.0.1", 0))

@@ -2,7 +2,8 @@
 
 Its first line is the setting that leads the Bluetooth library to it; then a line for each wrench. Each line it reads is
 an act and what it is about, such as `drop 02:00:00:00:0A:01` or `hang Connect`; `send ADDRESS TEXT` lets a wrench send
-a line, `hex ADDRESS BYTES` bytes, `burst ADDRESS COUNT` numbered lines. Each is answered with `done` or what was wrong; it ends with its input.
+a line, `hex ADDRESS BYTES` bytes, `burst ADDRESS COUNT` numbered lines. Each is answered with `done` or what was wrong;
+it ends with its input.
 """
 
 import asyncio
