@@ -9,9 +9,7 @@ from dataclasses import dataclass
 
 _LONG = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")
 _SHORT = re.compile(r"[0-9a-f]{4}")
-_BASE = (
-    "-0000-1000-8000-00805f9b34fb"  # a short identifier begins this one (Bluetooth Core, vol. 3 part B 2.5.1)
-)
+_BASE = "-0000-1000-8000-00805f9b34fb"  # a short identifier begins this one (Bluetooth Core, vol. 3 part B 2.5.1)
 
 
 @dataclass(frozen=True, slots=True)
