@@ -22,7 +22,7 @@ from bridge.service.start import resume_job, start_job
 from bridge.trail.clock import SystemClock
 from bridge.trail.reader import Reader
 from drivers.base import Link
-from drivers.links.named import link_for
+from drivers.links.named import is_radio, link_for
 from drivers.links.opened import open_all
 from drivers.registry import profile
 from specs.model import Plan
@@ -63,6 +63,9 @@ async def run(wanted: Wanted) -> int:
     if job is None and not wanted.asset:
         raise BadInput("capture.asset-missing")
     pairs = zip(bindings, wanted.lanes, strict=True)
+    radio = [lane.port for lane in wanted.lanes if is_radio(lane.port)]
+    if radio and wanted.style != "json":
+        click.echo(words.say("capture.looking", ", ".join(radio)), err=True)
     # Opened before anything is recorded, and not let go of again: a radio wrench takes seconds to be found.
     links = await open_all([link_for(lane.port, profile(each.profile), lane.settings) for each, lane in pairs])
     try:

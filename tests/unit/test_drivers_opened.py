@@ -69,6 +69,18 @@ async def test_where_one_cannot_be_opened_none_stays_open() -> None:
     await other.close()
 
 
+async def test_given_up_while_one_is_looked_for_none_stays_open() -> None:
+    other, never = SimLink("W1"), Slow("W2", asyncio.Barrier(2))
+    opening = asyncio.create_task(open_all([other, never]))
+    while never.opened == 0:
+        await asyncio.sleep(0)
+    opening.cancel()
+    with pytest.raises(asyncio.CancelledError):
+        await opening
+    with pytest.raises(LinkError):
+        await other.write(b"?")
+
+
 async def test_one_that_is_never_listened_to_can_be_closed() -> None:
     link = SimLink("W1")
     (opened,) = await open_all([link])
