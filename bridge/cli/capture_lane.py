@@ -44,9 +44,6 @@ def with_settings(lanes: tuple[Lane, ...], texts: tuple[str, ...]) -> tuple[Lane
             raise BadInput("capture.settings-lane", name, ", ".join(each.name for each in lanes))
         if name in found:
             raise BadInput("capture.settings-twice", name)
-        place = next(each.port for each in lanes if each.name == name)
-        if is_radio(place):
-            raise BadInput("link.radio-settings", place)
         found[name] = parse_settings(settings)
     return tuple(replace(each, settings=found.get(each.name, each.settings)) for each in lanes)
 

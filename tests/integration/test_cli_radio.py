@@ -114,7 +114,7 @@ async def ended(*arguments: str) -> tuple[int | None, str, str]:
         return await running.end()
 
 
-async def register(trail: Path) -> None:
+async def register(trail: Path, due_on: str = "2099-01-01") -> None:
     """A fitter and two radio wrenches."""
     bench = await Bench.open(trail, mode="work", program="test")
     bodies: list[Body] = [PersonAdded("Orla Venn", ("fitter",))]
@@ -122,7 +122,7 @@ async def register(trail: Path) -> None:
         ("A1", "ft·lb", "8 ft·lb", "75 ft·lb", "line-radio"),
         ("A2", "in·lb", "8 in·lb", "75 in·lb", "line-advert"),
     ):
-        bodies.append(WrenchAdded(serial, serial, unit, low, high, profile, "C-1", "2019-01-01", "2099-01-01"))
+        bodies.append(WrenchAdded(serial, serial, unit, low, high, profile, "C-1", "2019-01-01", due_on))
     for number, body in enumerate(bodies):
         (answer,) = await bench.submit(Command(f"{number}", body))
         assert answer.refused is None
@@ -211,6 +211,14 @@ async def test_a_job_is_refused_where_its_radio_cannot_be_used(air: BluetoothSer
     assert not air.radio.connected(NOTIFIES)
     assert air.radio.discovering == set()
     assert len(bodies(trail)) == before
+
+
+async def test_a_job_that_is_refused_lets_go_of_its_wrenches(air: BluetoothService, tmp_path: Path) -> None:
+    trail = tmp_path / "bench.trail"
+    await register(trail, due_on="2020-01-01")
+    code, _, err = await ended(*BASE, *BOTH, "--trail", str(trail))
+    assert (code, "wrench-out-of-date" in err, air.count("Connect")) == (2, True, 1)
+    assert not air.radio.connected(NOTIFIES)
 
 
 async def test_listening_records_each_packet_as_an_entry(air: BluetoothService, tmp_path: Path) -> None:

@@ -101,6 +101,8 @@ async def test_a_port_on_the_air_is_read_carried_away_and_back(radio: RadioProce
     before = os.environ.get(ADDRESS_VARIABLE)
     (address,) = await radio.start(1)
     assert os.environ[ADDRESS_VARIABLE].startswith("unix:")
+    assert radio._process is not None
+    assert os.getsid(radio._process.pid) != os.getsid(0)  # Ctrl-C at our terminal is not for it
     port = RadioPort(radio, address)
     with pytest.raises(LinkError) as caught:
         await port.write(b"nobody listens")
