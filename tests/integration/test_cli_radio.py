@@ -13,15 +13,19 @@ from typing import cast
 
 import pytest
 
+from bridge.cli.capture_job import Wanted, run
+from bridge.cli.capture_lane import Lane
 from bridge.cli.listen_hearing import Hearing
 from bridge.cli.listen_job import hear
 from bridge.cli.main import outcome
 from bridge.core.commands import Command
 from bridge.core.events import Assigned, Body, BytesRejected, JobStarted, PersonAdded, ReadingTaken, WrenchAdded
+from bridge.errors import BadInput
 from bridge.service.bench import Bench
 from bridge.service.listening import listen
 from bridge.trail.reader import Reader
 from drivers.base import Link
+from drivers.errors import LinkError
 from drivers.links.ble_limits import BLE_WAITS
 from drivers.links.replay import replay
 from drivers.load import builtin_profile, load_capture
@@ -33,6 +37,8 @@ from drivers.sim.bluez.peripheral import advert_wrench, radio_wrench
 from drivers.sim.bluez.service import BluetoothService
 from drivers.sim.driver import SimLink
 from drivers.wire.encode import encode
+from specs.expand import expand
+from specs.load import find
 
 NOTIFIES, ADVERTISES = "02:00:00:00:0A:01", "02:00:00:00:0A:02"
 LIMIT_S = 60
@@ -219,6 +225,21 @@ async def test_a_job_that_is_refused_lets_go_of_its_wrenches(air: BluetoothServi
     code, _, err = await ended(*BASE, *BOTH, "--trail", str(trail))
     assert (code, "wrench-out-of-date" in err, air.count("Connect")) == (2, True, 1)
     assert not air.radio.connected(NOTIFIES)
+
+
+async def test_a_job_that_is_refused_closes_its_links(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    trail = tmp_path / "bench.trail"
+    await register(trail, due_on="2020-01-01")
+    links = [SimLink("W1"), SimLink("W2")]
+    left = iter(links)
+    monkeypatch.setattr("bridge.cli.capture_job.link_for", lambda *_: next(left))
+    plan = expand(find("practice-cover"))
+    lanes = (Lane("W1", "A1", "P1"), Lane("W2", "A2", "P2"))
+    with pytest.raises(BadInput):
+        await run(Wanted(plan, "practice-cover", trail, "Pump P-2", ("Orla Venn",), lanes, "ask", "json"))
+    for link in links:
+        with pytest.raises(LinkError):
+            await link.write(b"?")
 
 
 async def test_listening_records_each_packet_as_an_entry(air: BluetoothService, tmp_path: Path) -> None:
