@@ -48,9 +48,13 @@ class LinkChange:
 
 @dataclass(frozen=True, slots=True)
 class Chunk:
-    """Raw bytes read from a link in one go, before framing."""
+    """Raw bytes read from a link in one go, before framing.
+
+    `standing`: the wrench was saying it already when it was first heard, and nobody knows since when.
+    """
 
     data: bytes
+    standing: bool = False
 
 
 Item = Message | Rejected | LinkChange

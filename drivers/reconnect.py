@@ -31,7 +31,7 @@ class KeepState(StrEnum):
 class Kept:
     """One link that is opened again as long as `items` is read. `clock` counts monotonic seconds.
 
-    Each code in `waits_by` has waits of its own, which grow apart from those of the others; the rest have `waits`.
+    Each reason in `waits_by` has waits of its own, which grow apart from those of the others; the rest have `waits`.
     """
 
     def __init__(
@@ -70,7 +70,7 @@ class Kept:
                 except LinkError as error:
                     if not opened_before:
                         raise
-                    why = error.code
+                    why = error.reason.value
                     if self._is_news(error.code, error.words):
                         yield LinkChange(LinkState.LOST, error.code, error.words)
                 else:

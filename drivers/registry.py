@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from importlib import import_module
 from pathlib import Path
+from types import ModuleType
 
 from drivers.base import Link
 from drivers.errors import DriverError
@@ -14,6 +15,7 @@ LINKS: Mapping[str, tuple[str, str]] = {
     "replay": ("drivers.links.replay", "ReplayLink"),
     "sim": ("drivers.sim.driver", "SimLink"),
     "ble": ("drivers.links.ble", "BleLink"),
+    "ble-advert": ("drivers.links.ble_advert", "BleAdvertLink"),
 }
 EXTRAS = {"bleak": "ble", "dbus_fast": "ble"}  # libraries that are not installed unless asked for
 
@@ -24,14 +26,19 @@ def link_type(name: str) -> Callable[..., Link]:
         module, maker = LINKS[name]
     except KeyError as error:
         raise DriverError("link.unknown-link", name, ", ".join(sorted(LINKS))) from error
+    found: Callable[..., Link] = getattr(needing(name, module), maker)
+    return found
+
+
+def needing(name: str, module: str) -> ModuleType:
+    """The file `module`, which links of that name need. Raises `DriverError` for a library that is not installed."""
     try:
-        found: Callable[..., Link] = getattr(import_module(module), maker)
+        return import_module(module)
     except ModuleNotFoundError as error:
         library = str(error.name).partition(".")[0]
         if library in EXTRAS:
             raise DriverError("link.extra-missing", name, library, EXTRAS[library]) from error
         raise DriverError("link.library-missing", name, str(error.name)) from error
-    return found
 
 
 def profile(name: str) -> Profile:

@@ -18,6 +18,7 @@ class Ended(StrEnum):
     LINE = "line"
     QUIET = "quiet"
     LONG = "long"
+    PACKET = "packet"  # a radio link gives packets, each whole
     LINK = "link"  # the link went up or was lost, or listening ended
 
 

@@ -21,7 +21,9 @@ from bridge.service.listening import listen
 from bridge.service.start import resume_job, start_job
 from bridge.trail.clock import SystemClock
 from bridge.trail.reader import Reader
-from drivers.links.serial_port import SerialLink
+from drivers.base import Link
+from drivers.links.named import is_radio, link_for
+from drivers.links.opened import open_all
 from drivers.registry import profile
 from specs.model import Plan
 
@@ -60,11 +62,21 @@ async def run(wanted: Wanted) -> int:
     job = _chosen(wanted, unfinished)
     if job is None and not wanted.asset:
         raise BadInput("capture.asset-missing")
-    await _try_ports(wanted.lanes)
-    return await _work(wanted, bindings, job)
+    pairs = zip(bindings, wanted.lanes, strict=True)
+    radio = [lane.port for lane in wanted.lanes if is_radio(lane.port)]
+    if radio and wanted.style != "json":
+        click.echo(words.say("capture.looking", ", ".join(radio)), err=True)
+    # Opened before anything is recorded, and not let go of again: a radio wrench takes seconds to be found.
+    links = await open_all([link_for(lane.port, profile(each.profile), lane.settings) for each, lane in pairs])
+    try:
+        return await _work(wanted, bindings, links, job)
+    finally:
+        await asyncio.gather(*(link.close() for link in links))
 
 
-async def _work(wanted: Wanted, bindings: Sequence[Binding], unfinished: Unfinished | None) -> int:
+async def _work(
+    wanted: Wanted, bindings: Sequence[Binding], links: Sequence[Link], unfinished: Unfinished | None
+) -> int:
     from importlib.metadata import version
 
     clock = SystemClock()
@@ -80,8 +92,8 @@ async def _work(wanted: Wanted, bindings: Sequence[Binding], unfinished: Unfinis
             await resume_job(bench, unfinished.id, bindings, wanted.people[0], overrides)
         with stopping(stop):
             listeners = [
-                asyncio.create_task(_listen(bench, each, lane), name=f"lane {each.lane}")
-                for each, lane in zip(bindings, wanted.lanes, strict=True)
+                asyncio.create_task(listen(bench, each.lane, link, profile(each.profile), each.serial), name=each.lane)
+                for each, link in zip(bindings, links, strict=True)
             ]
             for task in listeners:
                 task.add_done_callback(lambda _: stop.set())
@@ -99,18 +111,6 @@ async def _work(wanted: Wanted, bindings: Sequence[Binding], unfinished: Unfinis
     _say_end(bench.view, wanted)
     view = bench.view
     return FINDINGS if view.due_count or view.open_count or view.question is not None else NOTHING_TO_DECIDE
-
-
-async def _listen(bench: Bench, binding: Binding, lane: Lane) -> None:
-    await listen(bench, lane.name, SerialLink(lane.port, lane.settings), profile(binding.profile), lane.serial)
-
-
-async def _try_ports(lanes: Sequence[Lane]) -> None:
-    """Open and close each port before anything is recorded. Raises `LinkError`."""
-    for lane in lanes:
-        link = SerialLink(lane.port, lane.settings)
-        await link.open()
-        await link.close()
 
 
 def _registered(trail: Path, plan: Plan) -> tuple[dict[str, PersonAdded], dict[str, WrenchAdded], list[Unfinished]]:

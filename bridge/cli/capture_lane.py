@@ -3,7 +3,8 @@
 from dataclasses import dataclass, replace
 
 from bridge.errors import BadInput
-from drivers.links.settings import USUAL, PortSettings, parse_settings
+from drivers.links.named import is_radio
+from drivers.links.settings import PortSettings, parse_settings
 
 
 @dataclass(frozen=True, slots=True)
@@ -13,7 +14,7 @@ class Lane:
     name: str
     serial: str
     port: str
-    settings: PortSettings = USUAL
+    settings: PortSettings | None = None  # None as usual
 
     @property
     def role(self) -> str:
@@ -27,7 +28,8 @@ def lane(text: str) -> Lane:
     serial, at, port = rest.partition("@")
     if not (equals and at and name.strip() and serial.strip() and port.strip()):
         raise BadInput("capture.wrench-form", text)
-    return Lane(name.strip(), serial.strip(), port.strip())
+    port = port.strip()
+    return Lane(name.strip(), serial.strip(), port.upper() if is_radio(port) else port)
 
 
 def with_settings(lanes: tuple[Lane, ...], texts: tuple[str, ...]) -> tuple[Lane, ...]:

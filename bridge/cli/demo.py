@@ -1,4 +1,6 @@
-"""`witnessmark demo`: a made-up job from the first pull to the record, on simulated wrenches and real ports."""
+"""`witnessmark demo`: a made-up job from the first pull to the record, on simulated wrenches that speak into real ports
+or by an emulated radio.
+"""
 
 import sys
 from pathlib import Path
@@ -8,6 +10,8 @@ import click
 
 from bridge import words
 from bridge.cli.cautions import show_cautions
+from bridge.errors import DeviceTrouble
+from drivers.errors import DriverError
 
 if TYPE_CHECKING:
     from bridge.practice.operator import Slips
@@ -23,8 +27,9 @@ PULL_S = 0.06  # of real time a wait, so that an eye can follow; the job's own t
 @click.option("--keep", type=click.Path(path_type=Path, file_okay=False), help=words.say("screen.option-keep"))
 @click.option("--seed", type=int, default=SEED, show_default=True, help=words.say("screen.option-seed"))
 @click.option("--plain", is_flag=True, help=words.say("screen.option-plain"))
-def demo(keep: Path | None, seed: int, plain: bool) -> int:
-    """The exit code is that of the audit. Raises `DriverError` where there is no pseudo terminal."""
+@click.option("--ble", is_flag=True, help=words.say("practice.option-ble"))
+def demo(keep: Path | None, seed: int, plain: bool, ble: bool) -> int:
+    """The exit code is that of the audit. Raises `DriverError` where no port, `DeviceTrouble` where no radio is."""
     import asyncio
     from tempfile import mkdtemp
 
@@ -35,14 +40,16 @@ def demo(keep: Path | None, seed: int, plain: bool) -> int:
     from specs.expand import expand
     from specs.load import find
 
+    if ble:
+        _radio_ready()
     plan = expand(find(SHEET))
     folder = Path(mkdtemp(prefix="witnessmark-demo-")) if keep is None else keep
     folder.mkdir(parents=True, exist_ok=True)
     trail = folder / "practice.trail"
     show_cautions(*plan.sheet.cautions)
-    click.echo(words.say("practice.demo-begins", plan.sheet.title))
+    click.echo(words.say("practice.demo-begins-ble" if ble else "practice.demo-begins", plan.sheet.title))
     style = "screen" if is_terminal() and not plain else "lines"
-    trial = Trial(plan, trail, CAREFUL, seed, planted(plan), ASSET, style, PULL_S)
+    trial = Trial(plan, trail, CAREFUL, seed, planted(plan, lost=ble), ASSET, style, PULL_S, ble)
     worked = asyncio.run(run(trial))
     click.echo()
     sys.stdout.flush()
@@ -54,8 +61,11 @@ def demo(keep: Path | None, seed: int, plain: bool) -> int:
     return code
 
 
-def planted(plan: "Plan") -> "Slips":
-    """One place hit twice, one left out at first, one pulled too far where a new part puts it right."""
+def planted(plan: "Plan", *, lost: bool = False) -> "Slips":
+    """One place hit twice, one left out at first, one pulled too far where a new part puts it right.
+
+    `lost`: and in the middle of a stage the wrench is carried out of reach and back.
+    """
     from bridge.practice.operator import Slips
     from specs.model import Do
 
@@ -70,4 +80,18 @@ def planted(plan: "Plan") -> "Slips":
         double=frozenset({plan.steps[double.first + 3].id}),
         skip=frozenset({plan.steps[skip.end - 1].id}),
         over=frozenset({plan.steps[over.first + 2].id}),
+        lost=frozenset({plan.steps[skip.first + 2].id} if lost else ()),
     )
+
+
+def _radio_ready() -> None:
+    """Raises `DeviceTrouble` where what the emulated radio stands on is not installed, before anything is done."""
+    from drivers.registry import needing
+    from drivers.sim.bluez.daemon import find_program
+
+    try:
+        for module in ("drivers.links.ble", "drivers.sim.bluez.service"):
+            needing("ble", module)
+        find_program()
+    except DriverError as error:
+        raise DeviceTrouble(error.code, *error.words) from error

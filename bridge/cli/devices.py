@@ -1,4 +1,4 @@
-"""`witnessmark devices`: ports that a wrench may speak through, told without opening one."""
+"""`witnessmark devices`: ports and radio devices that may be wrenches, told without opening or connecting one."""
 
 import json
 from pathlib import Path
@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING
 import click
 
 from bridge import words
-from bridge.errors import NOTHING_TO_DECIDE
+from bridge.errors import NOTHING_TO_DECIDE, BadInput, DeviceTrouble
+
+RADIO_S = "5"
+_LONGEST_S = 600
 
 if TYPE_CHECKING:
     from drivers.links.listing import PortSeen
@@ -15,24 +18,42 @@ if TYPE_CHECKING:
 
 @click.command("devices", help=words.say("devices.command"))
 @click.option("--names", type=click.Path(path_type=Path), metavar="FOLDER", help=words.say("devices.option-names"))
+@click.option(
+    "--radio", is_flag=False, flag_value=RADIO_S, metavar="[SECONDS]", help=words.say("devices.option-radio", RADIO_S)
+)
 @click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
-def devices(names: Path | None, as_json: bool) -> int:
-    """No port at all is an answer too, not a fault."""
+def devices(names: Path | None, radio: str | None, as_json: bool) -> int:
+    """No port and no device at all is an answer too, not a fault; a radio that cannot be asked ends with 3."""
+    from bridge.cli.devices_radio import look
     from drivers.links.listing import BY_ID, ports
 
+    seconds = None if radio is None else _seconds(radio)
     found = ports(names or BY_ID)
+    heard = None if seconds is None else look(seconds)
+    code = DeviceTrouble.exit_code if heard is not None and heard.trouble is not None else NOTHING_TO_DECIDE
     if as_json:
-        plain = {"serial": [_plain(port) for port in found], "ble": {"looked_at": False, "found": []}}
-        click.echo(json.dumps(plain, ensure_ascii=False))
-        return NOTHING_TO_DECIDE
+        ble = {"looked_at": False, "found": []} if heard is None else heard.plain()
+        click.echo(json.dumps({"serial": [_plain(port) for port in found], "ble": ble}, ensure_ascii=False))
+        return code
     for port in found:
         click.echo(words.say("devices.line", port.name, words.say(f"devices.kind-{port.kind.value}")))
         for line in _lines(port):
             click.echo(f"    {line}")
     if not found:
         click.echo(words.say("devices.none"))
-    click.echo(words.say("devices.ble-not-looked-at"))
-    return NOTHING_TO_DECIDE
+    for line in [words.say("devices.ble-not-looked-at")] if heard is None else heard.lines():
+        click.echo(line)
+    return code
+
+
+def _seconds(text: str) -> float:
+    try:
+        seconds = float(text)
+    except ValueError:
+        seconds = 0
+    if not 0 < seconds <= _LONGEST_S:
+        raise BadInput("devices.radio-form", text, str(_LONGEST_S))
+    return seconds
 
 
 def _lines(port: "PortSeen") -> list[str]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from drivers.reading import LinkChange, LinkState, Message, Rejected
-from drivers.stretches import Stretch, Stretches
+from drivers.stretches import Ended, Stretch, Stretches
 from drivers.wire.receive import Receiver
 
 LONGEST_SILENCE_S = Decimal(600)  # silence is told at least so often
@@ -42,7 +42,10 @@ Told = Stretch | Read | LinkTold | Silence
 
 
 class Hearing:
-    """Takes what a kept link gives and tells it once. `silence_s` without a byte is told, then after twice as long."""
+    """Takes what a kept link gives and tells it once. `silence_s` without a byte is told, then after twice as long.
+
+    With `packets` each chunk is told as it came, cut at no line end and joined to nothing.
+    """
 
     def __init__(
         self,
@@ -52,10 +55,12 @@ class Hearing:
         silence_s: Decimal,
         receiver: Receiver | None = None,
         most_lines: int | None = None,
+        packets: bool = False,
     ) -> None:
         self._stretches = Stretches(quiet_s)
         self._receiver = receiver
         self._most_lines = most_lines
+        self._packets = packets
         self._silence_s = silence_s
         self._heard = began
         self._next_silence_s = silence_s
@@ -77,9 +82,12 @@ class Hearing:
         quiet = self._stretches.due
         return silence if quiet is None else min(silence, quiet)
 
-    def chunk(self, t: Decimal, data: bytes) -> list[Told]:
-        """Bytes arrived."""
-        told = self._told(self._stretches.feed(t, data))
+    def chunk(self, t: Decimal, data: bytes, *, standing: bool = False) -> list[Told]:
+        """Bytes arrived; `standing` ones were said before anybody listened, so they are traffic of no known time."""
+        if standing:
+            text = data.decode("ascii", "replace").strip()
+            return self._read(t, [Rejected(data, "link.standing", (text,))])
+        told = self._told([Stretch(t, data, Ended.PACKET)] if self._packets else self._stretches.feed(t, data))
         if data:
             self._heard, self._next_silence_s = t, self._silence_s
         return told

@@ -18,6 +18,7 @@ from bridge.errors import NOTHING_TO_DECIDE, BadInput
 from bridge.trail.clock import Clock
 from drivers.backoff import Waits
 from drivers.base import Link
+from drivers.links.named import waits_for
 from drivers.reading import LinkChange
 from drivers.reconnect import keep
 from drivers.wire.profile import Profile
@@ -31,7 +32,7 @@ _MS = Decimal("0.001")
 class Wanted:
     """What the command line asks for; times in seconds."""
 
-    settings: str
+    settings: str | None  # None of a radio wrench
     quiet_s: Decimal
     silence_s: Decimal
     profile: Profile | None = None
@@ -61,7 +62,9 @@ async def run(wanted: Wanted, link: Link, clock: Clock, *, waits: Waits | None =
     def now() -> Decimal:
         return (Decimal(clock.mono()) - began).quantize(_MS)
 
-    note = words.say("listen.note", link.name, wanted.settings, begin_utc)
+    radio = wanted.settings is None
+    place = (link.name, begin_utc) if wanted.settings is None else (link.name, wanted.settings, begin_utc)
+    note = words.say("listen.note-radio" if radio else "listen.note", *place)
     record = None
     if wanted.record is not None:
         record = Record(wanted.record, wanted.profile_name, wanted.serial, note)
@@ -72,9 +75,10 @@ async def run(wanted: Wanted, link: Link, clock: Clock, *, waits: Waits | None =
         silence_s=wanted.silence_s,
         receiver=receiver,
         most_lines=wanted.lines,
+        packets=radio,
     )
     if not wanted.as_json:
-        click.echo(words.say("listen.begin", link.name, wanted.settings, begin_utc), err=True)
+        click.echo(words.say("listen.begin-radio" if radio else "listen.begin", *place), err=True)
 
     def show(told: list[Told]) -> None:
         for each in told:
@@ -108,7 +112,7 @@ async def hear(
     waits: Waits | None = None,
 ) -> None:
     """Show what the link gives until `stop`, the time `until`, or as many lines as were asked for."""
-    async with aclosing(keep(link, waits=waits)) as items:
+    async with aclosing(keep(link, waits=waits, waits_by=waits_for(link.name))) as items:
         coming = asyncio.ensure_future(anext(items))
         stopped = asyncio.ensure_future(stop.wait())
         try:
@@ -121,7 +125,7 @@ async def hear(
                     if isinstance(item, LinkChange):
                         show(hearing.link(now(), item))
                     else:
-                        show(hearing.chunk(now(), item.data))
+                        show(hearing.chunk(now(), item.data, standing=item.standing))
                     coming = asyncio.ensure_future(anext(items))
                 else:
                     show(hearing.tick(now()))

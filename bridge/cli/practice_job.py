@@ -16,6 +16,7 @@ from bridge.core.events import JobSigned, PersonAdded
 from bridge.practice.clock import PracticeClock
 from bridge.practice.operator import NO_SLIPS, Operator, Slips
 from bridge.practice.plant import Plant
+from bridge.practice.ports import Air, PseudoTerminals
 from bridge.practice.score import GroupScore, score
 from bridge.practice.session import Session
 from bridge.service.bench import Bench
@@ -39,6 +40,7 @@ class Trial:
     asset: str
     style: str  # screen | lines | json
     pace_s: float = 0.0
+    radio: bool = False  # the wrenches speak by an emulated radio, not through ports
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +71,7 @@ async def run(trial: Trial, now: Callable[[], datetime] = lambda: datetime.now(U
             bench,
             trial.plan,
             clock,
-            folder,
+            Air() if trial.radio else PseudoTerminals(folder),
             people=(FITTER, SECOND),
             asset=trial.asset,
             trial=f"hand {hand}, seed {trial.seed}",

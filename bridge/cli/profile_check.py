@@ -8,10 +8,12 @@ from random import Random
 
 from bridge.words import say
 from drivers.errors import ProfileError
-from drivers.reading import Message
+from drivers.reading import Message, Rejected
 from drivers.wire.encode import encode
+from drivers.wire.numbers import said_by, whole_for
+from drivers.wire.packets import packets
 from drivers.wire.parse import parse_profile
-from drivers.wire.profile import Field, FieldName, Framing, Kind, Profile, Sign, Wrapped
+from drivers.wire.profile import Field, FieldName, Format, Framing, Kind, Packets, Profile, Sign, Wrapped
 from drivers.wire.receive import Receiver
 from drivers.wire.wrapped import unescaped
 from drivers.wire.write import write
@@ -102,10 +104,19 @@ def _round_trip(profile: Profile) -> tuple[list[Message], list[Remark]]:
 
 def _read_twice(profile: Profile, raw: bytes) -> Message | None:
     """The reading of a message fed whole and in pieces; None unless both give the same one and nothing else."""
-    pieces = Receiver(profile, synced=True)
-    parts = [item for at in range(0, len(raw), _PIECES) for item in pieces.feed(raw[at : at + _PIECES])]
-    whole = Receiver(profile, synced=True).feed(raw)
+    if isinstance(profile.framing, Packets):  # packets are what they are
+        whole = parts = _fed(profile, raw)
+    else:
+        pieces = Receiver(profile, synced=True)
+        parts = [item for at in range(0, len(raw), _PIECES) for item in pieces.feed(raw[at : at + _PIECES])]
+        whole = Receiver(profile, synced=True).feed(raw)
     return whole[0] if whole == parts and len(whole) == 1 and isinstance(whole[0], Message) else None
+
+
+def _fed(profile: Profile, raw: bytes) -> list[Message | Rejected]:
+    """What comes of bytes that arrive together, or packet by packet."""
+    receiver = Receiver(profile, synced=True)
+    return [item for part in packets(profile, raw) for item in receiver.feed(part)]
 
 
 def _readings(profile: Profile) -> Iterator[Message]:
@@ -158,21 +169,25 @@ def _value_field(profile: Profile) -> Field:
 
 def _values(profile: Profile) -> Iterator[str]:
     field = _value_field(profile)
-    if profile.kind is Kind.BINARY:
-        top = (1 << 8 * field.width - (field.sign is not Sign.NONE)) - 1
+    if profile.kind is Kind.BINARY and field.format is Format.WHOLE:
+        top = (1 << field.span - (field.sign is not Sign.NONE)) - 1
         yield from (_pointed(number, field.places) for number in (1, 0, top))
+    elif profile.kind is Kind.BINARY:
+        yield from ("12.5", "0", "0.5", "7", "2045")
     else:
         yield from ("12.5", "0", "0.0", "7", "999999999999", "0.00000000001"[: field.width or 12])
 
 
 def _random_value(profile: Profile, chance: Random) -> str:
     field = _value_field(profile)
-    places = field.places if profile.kind is Kind.BINARY and not profile.has(FieldName.PLACES) else chance.randrange(4)
-    return _pointed(chance.randrange(1 << min(8 * (field.width or 2), 16) - 1), places)
+    whole = profile.kind is Kind.BINARY and field.format is Format.WHOLE
+    places = field.places if whole and not profile.has(FieldName.PLACES) else chance.randrange(4)
+    bits = min(field.span, 16) if whole else 11 if field.format is Format.SFLOAT else 16
+    return _pointed(chance.randrange(1 << bits - 1), places)
 
 
 def _pointed(number: int, places: int) -> str:
-    return f"{Decimal(number).scaleb(-places):.{places}f}"
+    return f"{Decimal(number).scaleb(-places):.{max(places, 0)}f}"
 
 
 def _counters(profile: Profile) -> Iterator[int | None]:
@@ -182,7 +197,7 @@ def _counters(profile: Profile) -> Iterator[int | None]:
         return
     if field.empty or field.nothing is not None:
         yield None
-    yield (1 << 8 * field.width) - 2 if profile.kind is Kind.BINARY else 10 ** min(10, field.width or 10) - 1
+    yield (1 << field.span) - 2 if profile.kind is Kind.BINARY else 10 ** min(10, field.width or 10) - 1
 
 
 def _fuzz(profile: Profile, said: list[Message]) -> list[Remark]:
@@ -192,12 +207,12 @@ def _fuzz(profile: Profile, said: list[Message]) -> list[Remark]:
         origin = chance.choice(said)
         raw = chance.randbytes(chance.randrange(1, 64)) if number % 4 == 0 else _mutated(origin.raw, chance)
         try:
-            items = Receiver(profile, synced=True).feed(raw)
+            items = _fed(profile, raw)
         except Exception:  # whatever it is, this profile must not be used
             found.append(Remark(FINDING, "profile.check-breaks", (raw.hex(" "),)))
             continue
         for item in items:
-            if isinstance(item, Message) and not _literal(profile, item):
+            if isinstance(item, Message) and not _literal(profile, raw, item):
                 found.append(Remark(FINDING, "profile.check-not-literal", (item.value, item.raw.hex(" "))))
     if profile.check is not None:
         for origin in said[:15]:
@@ -212,7 +227,7 @@ def _flipped(profile: Profile, origin: Message) -> Iterator[Remark]:
     for bit in range(8 * len(origin.raw)):
         raw = bytearray(origin.raw)
         raw[bit // 8] ^= 1 << bit % 8
-        for item in Receiver(profile, synced=True).feed(bytes(raw)):
+        for item in _fed(profile, bytes(raw)):
             if isinstance(item, Message) and _content(item) != _content(origin):
                 yield Remark(FINDING, "profile.check-flip", (origin.raw.hex(" "), str(bit)))
                 return
@@ -240,20 +255,39 @@ def _mutated(raw: bytes, chance: Random) -> bytes:
     return bytes(data)
 
 
-def _literal(profile: Profile, message: Message) -> bool:
-    """Whether the value stands in the bytes of the message, as text or as its whole number."""
-    raw: bytes | None = message.raw
-    if isinstance(profile.framing, Wrapped):
-        raw = unescaped(profile.framing, message.raw[1:].split(bytes([profile.framing.end]))[0])
+def _literal(profile: Profile, fed: bytes, message: Message) -> bool:
+    """Whether the value stands in the bytes of the message, as text or as its number."""
+    raw = _body(profile, fed, message)
     if raw is None:
         return False
+    field = _value_field(profile)
     if profile.kind is not Kind.BINARY:
         return message.value.replace(".", profile.number.point.decode()).encode() in raw
-    field = _value_field(profile)
-    number = int(message.value.replace(".", ""))
-    numbers = {number, -number} if field.sign is Sign.DIRECTION else {number}
-    sent = {each % (1 << 8 * field.width) for each in numbers}
-    return any(each.to_bytes(field.width, profile.order.ends) in raw for each in sent)
+    if field.format.step:
+        return message.value.encode("utf-8" if field.format is Format.UTF8 else "utf-16-le") in raw
+    windows = (raw[at : at + field.width] for at in range(len(raw) - field.width + 1))
+    return any(_says(profile, field, int.from_bytes(window, profile.order.ends), message.value) for window in windows)
+
+
+def _body(profile: Profile, fed: bytes, message: Message) -> bytes | None:
+    """The bytes of a message without what only frames them."""
+    match profile.framing:
+        case Wrapped() as framing:
+            return unescaped(framing, message.raw[1:].split(bytes([framing.end]))[0])
+        case Packets(head=head) if head is not None:
+            return b"".join(part[1:] for part in packets(profile, fed))
+    return message.raw
+
+
+def _says(profile: Profile, field: Field, number: int, value: str) -> bool:
+    """Whether the bits of a field are that value."""
+    if field.format is not Format.WHOLE:
+        return said_by(field.format, number)[0].lstrip("-") == value
+    places = len(value.partition(".")[2]) if profile.has(FieldName.PLACES) else field.places
+    wanted = whole_for(value, places)
+    mask = (1 << field.span) - 1
+    wholes = {wanted, -wanted} if wanted is not None and field.sign is Sign.DIRECTION else {wanted}
+    return any(whole is not None and number & mask == whole & mask for whole in wholes)
 
 
 def _units(profile: Profile) -> list[Remark]:

@@ -148,8 +148,9 @@ def check(serial: str, note: str, person: str, trail: str | None) -> int:
 
 @wrench.command("listen", help=words.say("listen.command"))
 @click.argument("port", metavar="PORT")
-@click.option("--settings", default="9600 8N1", show_default=True, help=words.say("listen.option-settings"))
+@click.option("--settings", help=words.say("listen.option-settings"))
 @click.option("--profile", help=words.say("listen.option-profile"))
+@click.option("--values", metavar="UUID", help=words.say("listen.option-values"))
 @click.option("--serial", help=words.say("listen.option-serial"))
 @click.option("--record", type=click.Path(path_type=Path), metavar="FILE", help=words.say("listen.option-record"))
 @click.option("--for", "for_s", metavar="SECONDS", help=words.say("listen.option-for"))
@@ -159,8 +160,9 @@ def check(serial: str, note: str, person: str, trail: str | None) -> int:
 @JSON
 def listen(
     port: str,
-    settings: str,
+    settings: str | None,
     profile: str | None,
+    values: str | None,
     serial: str | None,
     record: Path | None,
     for_s: str | None,
@@ -171,19 +173,26 @@ def listen(
 ) -> int:
     """Raises `BadInput`, `DriverError`; `LinkError` where the port cannot be opened at first."""
     from bridge.cli.listen_job import Wanted, run, seconds
+    from bridge.cli.listen_radio import notified_values, show_radio
     from bridge.trail.clock import SystemClock
-    from drivers.links.serial_port import SerialLink
-    from drivers.links.settings import parse_settings
+    from drivers.links.named import is_radio, link_for
+    from drivers.links.settings import USUAL, parse_settings
     from drivers.registry import profile as known_profile
 
     if serial is not None:
         _refuse_unprintable(serial, "bench.serial-empty")
-    set_to = parse_settings(settings)
+    set_to = None if settings is None else parse_settings(settings)
+    known = None if profile is None else known_profile(profile)
+    notified = None if values is None else notified_values(port, values)
+    if is_radio(port) and known is None and notified is None and set_to is None:
+        if record is not None:
+            raise BadInput("listen.radio-record", port)
+        return asyncio.run(show_radio(port, as_json))
     wanted = Wanted(
-        settings=str(set_to),
+        settings=None if is_radio(port) else str(set_to or USUAL),
         quiet_s=seconds(gap),
         silence_s=seconds(quiet),
-        profile=None if profile is None else known_profile(profile),
+        profile=known,
         profile_name=profile,
         serial=serial,
         record=record,
@@ -191,7 +200,7 @@ def listen(
         lines=lines,
         as_json=as_json,
     )
-    return asyncio.run(run(wanted, SerialLink(port, set_to), SystemClock()))
+    return asyncio.run(run(wanted, link_for(port, known, set_to, radio=notified), SystemClock()))
 
 
 @wrench.command("learn", help=words.say("profile.command-learn"))

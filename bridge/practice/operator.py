@@ -12,11 +12,12 @@ from bridge.core.events import Body, Disposed, Said, Tick
 from bridge.core.view import BenchView, DueView
 from bridge.practice.plant import DRAG_NM, Plant, aim_nm
 from bridge.practice.score import TruePull
-from drivers.sim.acts import Act, Pull, Wait
+from drivers.sim.acts import Act, LinkUp, LoseLink, Pull, Wait
 from drivers.sim.hand import Hand
 from specs.model import Do, Plan, Step
 
 APART_S = 3.1  # a further reading within three seconds would belong to the pull before
+AWAY_S = 20.0  # out of reach
 AGAIN_S = 1.3  # the same place, hit once more
 HARDER = 1.0  # a nut at rest stands still for that, and the wrench reads what the arm still adds
 TOO_FAR = 1.15  # of the upper limit, where a slip goes over
@@ -52,11 +53,15 @@ class Floor(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Slips:
-    """Slips at given steps, on top of the hand's own: hit once more, left out at first, pulled too far."""
+    """Slips at given steps, on top of the hand's own: hit once more, left out at first, pulled too far.
+
+    `lost` are steps before which the wrench is carried out of reach and back.
+    """
 
     double: frozenset[str] = frozenset()
     skip: frozenset[str] = frozenset()
     over: frozenset[str] = frozenset()
+    lost: frozenset[str] = frozenset()
 
 
 NO_SLIPS = Slips()
@@ -177,6 +182,8 @@ class Operator:
         if first and step.id in self._slips.double:
             more = fasteners.pull(lane, self._hand, place, aim * HARDER, self._rng)
             acts += [Wait(AGAIN_S), *(act for act in more if isinstance(act, Pull))]
+        if first and step.id in self._slips.lost:
+            acts = [LoseLink(lane), Wait(AWAY_S), LinkUp(lane), *acts]
         return acts
 
     async def _decide(self, floor: Floor, step: Step) -> None:

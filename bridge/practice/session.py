@@ -1,4 +1,4 @@
-"""A practice bench: simulated wrenches write real bytes into pseudo terminals that the real service reads."""
+"""A practice bench: simulated wrenches write real bytes into ports, or the air, that the real service reads."""
 
 import asyncio
 import random
@@ -6,7 +6,6 @@ from collections.abc import Callable, Sequence
 from datetime import timedelta
 from decimal import Decimal
 from fractions import Fraction
-from pathlib import Path
 from typing import Self
 from uuid import uuid4
 
@@ -25,28 +24,27 @@ from bridge.core.view import BenchView
 from bridge.errors import BadInput, DeviceTrouble
 from bridge.practice.clock import PracticeClock
 from bridge.practice.plant import instrument, range_nm
+from bridge.practice.ports import Ports
 from bridge.service.bench import Bench
 from bridge.service.listening import listen
 from bridge.service.start import start_job
 from drivers.errors import LinkError
-from drivers.links.serial_port import SerialLink
+from drivers.links.named import link_for
 from drivers.load import builtin_profile
-from drivers.sim.acts import Act
-from drivers.sim.player import Lane, Player
-from drivers.sim.pseudo_terminal import PseudoTerminal
+from drivers.sim.acts import Act, LinkUp, LoseLink
+from drivers.sim.player import Lane, Player, Port
 from drivers.sim.wrench import SimWrench
 from specs import units
 from specs.model import Plan, WrenchRole
 
-PROFILE = "line-basic"
 HEARD_WITHIN_S = 20.0  # of real time; a bench that does not take a reading by then has stopped listening
 UNCERTAINTY_PERCENT = "2"  # of a simulated wrench, said in its certificate
 
 
 class CountingPort:
-    """A pseudo terminal that counts the messages that went into it."""
+    """A port that counts the messages that went into it."""
 
-    def __init__(self, port: PseudoTerminal, counted: list[int]) -> None:
+    def __init__(self, port: Port, counted: list[int]) -> None:
         self._port = port
         self._counted = counted
 
@@ -79,9 +77,9 @@ class Session:
         self._pace_s = pace_s
         self._sent = [0]
         self._heard = 0
-        self._up = 0
+        self._links: dict[str, str] = {}  # lane -> what was recorded last of its link
         self._news = asyncio.Condition()
-        self._ports: list[PseudoTerminal] = []
+        self._ports: Ports | None = None
         self._tasks: list[asyncio.Task[None]] = []
         self._player: Player | None = None
         self.wrenches: dict[str, SimWrench] = {}
@@ -93,7 +91,7 @@ class Session:
         bench: Bench,
         plan: Plan,
         clock: PracticeClock,
-        folder: Path,
+        ports: Ports,
         *,
         people: Sequence[PersonAdded],
         asset: str,
@@ -101,14 +99,14 @@ class Session:
         seed: int,
         pace_s: float = 0.0,
     ) -> Self:
-        """Register people and simulated wrenches, make ports in `folder`, start the first person's job and listen.
+        """Register people and simulated wrenches, have `ports` made for them, start the first person's job and listen.
 
-        `pace_s` of real time go by with each wait. Raises `DriverError` where no pseudo terminal can be had.
+        `pace_s` of real time go by with each wait. Raises `DriverError` where no port can be had.
         """
         session = cls(bench, plan, clock, pace_s)
         try:
             rng = random.Random(seed)  # noqa: S311 — a simulation, replayable by its seed
-            await session._set_up(folder, people, asset, trial, rng)
+            await session._set_up(ports, people, asset, trial, rng)
         except BaseException:
             await session.close()
             raise
@@ -132,7 +130,10 @@ class Session:
         """Let it happen, and wait until all of it is recorded."""
         if self._player is None:
             raise ValueError("the session is not open")
-        await self._player.play(acts)
+        for act in acts:
+            await self._player.play_one(act)
+            if isinstance(act, LoseLink | LinkUp):
+                await self._linked(act.lane, "lost" if isinstance(act, LoseLink) else "up")
         await self._settled()
 
     async def say(self, body: Body, person: str) -> None:
@@ -149,11 +150,11 @@ class Session:
             if isinstance(outcome, Exception) and not isinstance(outcome, LinkError):
                 raise outcome
         self._tasks.clear()
-        for port in self._ports:
-            port.close()
+        if self._ports is not None:
+            await self._ports.close()
 
     async def _set_up(
-        self, folder: Path, people: Sequence[PersonAdded], asset: str, trial: str, rng: random.Random
+        self, ports: Ports, people: Sequence[PersonAdded], asset: str, trial: str, rng: random.Random
     ) -> None:
         sheet = self._plan.sheet
         lanes: dict[str, Lane] = {}
@@ -162,27 +163,31 @@ class Session:
         known = self._bench.registry.people
         new = [person for person in people if person.name not in known]
         await self._submit(*(Command(str(uuid4()), person) for person in new))
-        for number, role in enumerate(sheet.wrenches.values(), start=1):
-            serial = f"SIM-{number}"
-            added = _registered(role, serial, self._clock)
+        serials = tuple(f"SIM-{number}" for number, _ in enumerate(sheet.wrenches, start=1))
+        self._ports = ports
+        made = await ports.make(serials)
+        for role, serial, port in zip(sheet.wrenches.values(), serials, made, strict=True):
+            added = _registered(role, serial, ports.profile, self._clock)
             await self._submit(Command(str(uuid4()), added, wrench=serial))
-            port = PseudoTerminal(folder / serial)
-            port.plug()
-            self._ports.append(port)
-            wrench = SimWrench(builtin_profile(PROFILE), instrument(sheet, role, serial))
+            wrench = SimWrench(builtin_profile(ports.profile), instrument(sheet, role, serial))
             self.wrenches[role.id] = wrench
             lanes[role.id] = Lane(wrench, CountingPort(port, self._sent))
             proof = (added.certificate, added.due_on, added.points)
-            bindings.append(Binding(role.id, role.id, serial, PROFILE, port.name, role.unit, *proof))
+            bindings.append(Binding(role.id, role.id, serial, ports.profile, port.name, role.unit, *proof))
         self._player = Player(lanes, rng, sleep=self._sleep)
         self._tasks.append(asyncio.create_task(self._follow(after), name="practice follower"))
         self.job = await start_job(self._bench, self._plan, asset, [people[0].name], bindings, trial)
         for binding in bindings:
             self._tasks.append(asyncio.create_task(self._listen(binding), name=f"practice lane {binding.lane}"))
-        await self._until(lambda: self._up >= len(bindings))
+        for binding in bindings:
+            await self._linked(binding.lane, "up")
 
     async def _listen(self, binding: Binding) -> None:
-        await listen(self._bench, binding.lane, SerialLink(binding.link), builtin_profile(PROFILE), binding.serial)
+        profile = builtin_profile(binding.profile)
+        await listen(self._bench, binding.lane, link_for(binding.link, profile), profile, binding.serial)
+
+    async def _linked(self, lane: str, state: str) -> None:
+        await self._until(lambda: self._links.get(lane) == state)
 
     async def _submit(self, *commands: Command) -> None:
         for answer in await self._bench.submit(*commands):
@@ -215,12 +220,12 @@ class Session:
             async with self._news:
                 if isinstance(body, ReadingTaken | BytesRejected):
                     self._heard += 1
-                elif isinstance(body, LinkSeen) and body.state == "up":
-                    self._up += 1
+                elif isinstance(body, LinkSeen):
+                    self._links[body.lane] = body.state
                 self._news.notify_all()
 
 
-def _registered(role: WrenchRole, serial: str, clock: PracticeClock) -> WrenchAdded:
+def _registered(role: WrenchRole, serial: str, profile: str, clock: PracticeClock) -> WrenchAdded:
     today = clock.date()
     points = tuple(
         CertificatePoint(f"{torque.value} {torque.unit}", UNCERTAINTY_PERCENT)
@@ -234,7 +239,7 @@ def _registered(role: WrenchRole, serial: str, clock: PracticeClock) -> WrenchAd
         role.unit,
         _text(low, role.unit),
         _text(high, role.unit),
-        PROFILE,
+        profile,
         "simulated",
         today.isoformat(),
         (today + timedelta(days=365)).isoformat(),

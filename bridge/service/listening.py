@@ -10,12 +10,14 @@ from bridge.core.heard import reading_of, sample_of
 from bridge.service.bench import Bench
 from drivers.backoff import Waits
 from drivers.base import Link
+from drivers.links.named import waits_for
 from drivers.reading import LinkChange, Message, Rejected
 from drivers.reconnect import keep
 from drivers.wire.profile import Profile
 from drivers.wire.receive import Receiver
 
 KEPT_RAW = 512  # bytes of a rejected stretch that are kept
+STANDING = "link.standing"
 NOISE_EVERY_S = Decimal(10)  # at most one reject in this time for each link, with what it stands for
 
 
@@ -29,7 +31,7 @@ async def listen(
     """
     receiver = Receiver(profile, serial=serial)
     noise = _Noise()
-    async with aclosing(keep(link, waits=waits)) as items:
+    async with aclosing(keep(link, waits=waits, waits_by=waits_for(link.name))) as items:
         async for item in items:
             t = bench.now()
             bodies: list[Body] = []
@@ -37,6 +39,9 @@ async def listen(
                 cut = (noise.told(lane, t, rejected) for rejected in receiver.reset())
                 bodies += (each for each in cut if each is not None)
                 bodies.append(LinkSeen(lane, t, item.state.value, Reason(item.why or "link.up", item.args)))
+            elif item.standing:
+                kept = Rejected(item.data, STANDING, (item.data.decode("ascii", "replace").strip(),))
+                bodies += [told] if (told := noise.told(lane, t, kept)) is not None else []
             else:
                 for found in receiver.feed(item.data):
                     if isinstance(found, Message):

@@ -20,7 +20,8 @@ MOST_WAITING = 4096  # packets
 class BleLink:
     """A radio wrench. `address` as its scan shows it; `values` and `orders` are 128-bit identifiers in lower case.
 
-    `pair` has it paired when it is connected for the first time. `timeout` and `sleep` are the clock that all limits
+    `pair` has it paired when it is connected for the first time, `declares` has the format of its values compared at
+    each connection. `timeout` and `sleep` are the clock that all limits
     go by.
     """
 
@@ -31,6 +32,7 @@ class BleLink:
         values: str,
         orders: str | None = None,
         pair: bool = False,
+        declares: bytes | None = None,
         limits: BleLimits | None = None,
         scanner: Scanner | None = None,
         most_waiting: int = MOST_WAITING,
@@ -38,7 +40,9 @@ class BleLink:
         sleep: Sleep = asyncio.sleep,
     ) -> None:
         self._address = address
-        self._settings = BleSettings(values, orders, pair, most_waiting, limits or BleLimits(), timeout, sleep)
+        self._settings = BleSettings(
+            values, orders, pair, declares, most_waiting, limits or BleLimits(), timeout, sleep
+        )
         self._scanner = scanner
         self._session: Session | None = None
         self._opening = False

@@ -7,6 +7,7 @@ from drivers.backoff import Waits
 from drivers.errors import LinkReason
 from drivers.links.bounded import TRIES
 
+ADVERT_SILENT = "link.advert-silent"  # how a wrench that only advertises is lost
 FOUND_WITHIN_S = 15.0  # a link that is up in name only is found to be dead after no more than this
 
 
@@ -14,6 +15,7 @@ FOUND_WITHIN_S = 15.0  # a link that is up in name only is found to be dead afte
 class BleLimits:
     """Seconds. `quiet_s`: after so long without a packet the wrench has to answer a read.
 
+    `unheard_s`: how long a wrench that only advertises may be silent, seen twice before it is lost.
     `close_s` is for a farewell, `end_s` for a call that was cancelled at its limit to end.
     """
 
@@ -23,6 +25,7 @@ class BleLimits:
     close_s: float = 2.5
     end_s: float = 0.5
     quiet_s: float = 3.5
+    unheard_s: float = 7.0
 
     def __post_init__(self) -> None:
         for field in fields(self):
@@ -30,7 +33,8 @@ class BleLimits:
             if not 0 < seconds < float("inf"):
                 raise ValueError(f"{field.name} needs more than 0 seconds, found {seconds}")
         # At worst the last packet came just after a look, and both the read and the farewell hang and resist their end.
-        worst = 2 * self.quiet_s + self.call_s + self.close_s + 2 * TRIES * self.end_s
+        asked = 2 * self.quiet_s + self.call_s + self.close_s + 2 * TRIES * self.end_s
+        worst = max(asked, 2 * self.unheard_s)
         if worst > FOUND_WITHIN_S:
             raise ValueError(f"a dead link would be found after {worst} s, later than {FOUND_WITHIN_S} s")
 
@@ -39,6 +43,7 @@ class BleLimits:
 BLE_WAITS: Mapping[str, Waits] = {
     LinkReason.GONE: Waits(first=0.5, ceiling=15),
     LinkReason.SILENT: Waits(first=1, ceiling=30),
+    ADVERT_SILENT: Waits(first=0.5, ceiling=10),
     LinkReason.NOT_HEARD: Waits(first=1, ceiling=10, factor=1.5),  # looking for it has taken its time already
     LinkReason.NO_ANSWER: Waits(first=1, ceiling=30),
     LinkReason.BUSY: Waits(first=2, ceiling=60),

@@ -1,11 +1,13 @@
 """The one scan of this process: whoever looks for a wrench waits here, and a second scan is never begun."""
 
 import asyncio
+from collections.abc import Callable
 from typing import Any
 from weakref import WeakKeyDictionary
 
 import bleak
 from bleak import BleakScanner
+from bleak.args.bluez import BlueZDiscoveryFilters
 from bleak.backends.device import BLEDevice
 from bleak.backends.scanner import AdvertisementData
 
@@ -16,10 +18,14 @@ from drivers.links.bounded import Bounded, Timeout
 
 # Services that a wrench is likely to have: how the library is asked for devices that somebody left connected.
 _LIKELY = ["1800", "1801", "180a", "180f"]
+# Every advertisement is told; without this a wrench that says the same with the same strength would seem silent.
+_FILTERS = BlueZDiscoveryFilters(DuplicateData=True)
+
+Take = Callable[[BLEDevice, AdvertisementData], None]
 
 
 class Scanner:
-    """Scans while somebody waits. One is enough for a process, and two would refuse each other: see `shared`."""
+    """Scans while somebody waits or listens. One is enough for a process, two would refuse each other: see `shared`."""
 
     def __init__(self, limits: BleLimits | None = None, timeout: Timeout = asyncio.timeout) -> None:
         self._limits = limits or BleLimits()
@@ -29,6 +35,7 @@ class Scanner:
         self._scanner: BleakScanner | None = None
         self._stale = False  # somebody waited in vain: the scan may have died unseen
         self._waiting: dict[str, set[asyncio.Future[BLEDevice]]] = {}
+        self._takers: list[Take] = []
         self._taken_over: set[str] = set()  # found without being heard, and not heard since
 
     @property
@@ -51,7 +58,7 @@ class Scanner:
                 async with self._timeout(self._limits.find_s):
                     return await heard
             except TimeoutError as error:
-                self._stale = True
+                self.doubt()
                 self._taken_over.discard(key)
                 raise LinkError(LinkReason.NOT_HEARD, address) from error
         finally:
@@ -59,8 +66,32 @@ class Scanner:
             if not self._waiting[key]:
                 del self._waiting[key]
             async with self._turn:
-                if not self._waiting:
-                    await self._stop()
+                await self._rest()
+
+    async def listen(self, take: Take) -> None:
+        """Every advertisement goes to `take` until it leaves. Raises one of `BLE_ERRORS` if none can be heard."""
+        self._takers.append(take)
+        try:
+            async with self._turn:
+                await self._start()
+        except BaseException:
+            await self.leave(take)
+            raise
+
+    async def leave(self, take: Take) -> None:
+        """End it; calling it again does nothing."""
+        if take in self._takers:
+            self._takers.remove(take)
+            async with self._turn:
+                await self._rest()
+
+    def doubt(self) -> None:
+        """Somebody heard nothing: the scan may have died unseen, so the next one who asks has it begun anew."""
+        self._stale = True
+
+    async def _rest(self) -> None:
+        if not self._waiting and not self._takers:
+            await self._stop()
 
     async def _connected(self, key: str) -> BLEDevice | None:
         """A device that is connected already, which does not advertise: left so by a process that was killed."""
@@ -79,7 +110,7 @@ class Scanner:
         if self._scanner is not None and not self._stale:
             return
         await self._stop()
-        scanner = BleakScanner(self._heard)
+        scanner = BleakScanner(self._heard, bluez={"filters": _FILTERS})
         await self._calls.run(scanner.start(), self._limits.call_s)
         self._scanner = scanner
 
@@ -92,11 +123,13 @@ class Scanner:
             except BLE_ERRORS:
                 return  # adapter or service has gone, and the scan with it
 
-    def _heard(self, device: BLEDevice, advertisement: AdvertisementData) -> None:  # noqa: ARG002  # the library's form
+    def _heard(self, device: BLEDevice, advertisement: AdvertisementData) -> None:
         self._taken_over.discard(device.address.upper())
         for waiting in self._waiting.get(device.address.upper(), ()):
             if not waiting.done():
                 waiting.set_result(device)
+        for take in tuple(self._takers):
+            take(device, advertisement)
 
 
 _shared: WeakKeyDictionary[asyncio.AbstractEventLoop, Scanner] = WeakKeyDictionary()

@@ -9,18 +9,21 @@ from bleak import BleakClient
 from bleak.backends.characteristic import BleakGATTCharacteristic
 from bleak.backends.device import BLEDevice
 from bleak.exc import BleakCharacteristicNotFoundError, BleakError, BleakGATTProtocolError
+from bleak.uuids import normalize_uuid_str
 
-from drivers.errors import LinkReason
+from drivers.errors import LinkError, LinkReason
 from drivers.links.ble_errors import BLE_ERRORS
 from drivers.links.ble_limits import BleLimits
 from drivers.links.bounded import Bounded, Timeout
 from drivers.links.inbox import Inbox
 from drivers.reading import LinkChange, LinkState
+from drivers.wire.presentation import reads_alike
 
 Sleep = Callable[[float], Awaitable[None]]
 
 _BATTERY = "2a19"
 _MAKER, _MODEL, _SERIAL, _FIRMWARE = "2a29", "2a24", "2a25", "2a26"
+_FORMAT = normalize_uuid_str("2904")
 _OWN_LIMIT_FIRST_S = 5.0  # so much later would the library's own limit end a connection
 
 
@@ -37,11 +40,15 @@ class BleInfo:
 
 @dataclass(frozen=True, slots=True)
 class BleSettings:
-    """What a wrench notifies and where it takes orders (identifiers of characteristics); whether it is to be paired."""
+    """What a wrench notifies and where it takes orders (identifiers of characteristics); whether it is to be paired.
+
+    `declares` is the format that its values must be declared in, None for any.
+    """
 
     values: str
     orders: str | None
     pair: bool
+    declares: bytes | None
     most_waiting: int
     limits: BleLimits
     timeout: Timeout
@@ -71,7 +78,7 @@ class Session:
         self.inbox = Inbox(lambda: self._lose(LinkReason.OVERRUN), lambda: None, settings.most_waiting)
 
     async def start(self) -> None:
-        """Connect, read what the wrench is, subscribe. Raises one of `BLE_ERRORS`."""
+        """Connect, read what the wrench is, subscribe. Raises one of `BLE_ERRORS`, `LinkError` (not a wrench)."""
         await self._calls.run(self._client.connect(), self._limits.connect_s)
         settings, services = self._settings, self._client.services
         values = services.get_characteristic(settings.values)
@@ -81,6 +88,8 @@ class Session:
             self._orders = services.get_characteristic(settings.orders)
             if self._orders is None:
                 raise BleakCharacteristicNotFoundError(settings.orders)
+        if settings.declares is not None:
+            await self._check_format(values, settings.declares)
         self.info = BleInfo(
             await self._read_battery(),
             await self._read_text(_MAKER),
@@ -160,6 +169,15 @@ class Session:
             return  # a refusal is an answer
         if asked is battery and data:
             self.info = BleInfo(data[0], self.info.maker, self.info.model, self.info.serial, self.info.firmware)
+
+    async def _check_format(self, values: BleakGATTCharacteristic, expected: bytes) -> None:
+        declared = next((found for found in values.descriptors if found.uuid == _FORMAT), None)
+        found = b""
+        if declared is not None:
+            found = bytes(await self._calls.run(self._client.read_gatt_descriptor(declared), self._limits.call_s))
+        if not reads_alike(expected, found):
+            code = "link.declares-other" if declared is not None else "link.declares-nothing"
+            raise LinkError(LinkReason.NOT_A_WRENCH, self._name, expected.hex(), found.hex(), code=code)
 
     async def _read(self, uuid: str) -> bytes | None:
         found = self._client.services.get_characteristic(uuid)

@@ -7,6 +7,7 @@ from drivers.errors import ProfileError
 from drivers.wire.checksums import CHECKSUMS
 from drivers.wire.parse_fields import UNIT, read_fields
 from drivers.wire.parse_pattern import read_line
+from drivers.wire.parse_radio import agree_radio, read_radio
 from drivers.wire.profile import (
     LONGEST,
     Begin,
@@ -58,10 +59,12 @@ def parse_profile(text: str) -> Profile:
         order=_order(top.table("binary")) if kind is Kind.BINARY else Order.BIG,
         pattern="" if line is None else line.pattern,
         write=None if line is None else line.write,
+        radio=read_radio(top.table("radio")) if top.holds("radio") else None,
     )
     top.finish()
     _agree_fields(profile)
     _agree_framing(profile)
+    agree_radio(profile)
     return profile
 
 

@@ -5,6 +5,7 @@ from enum import StrEnum
 from typing import Literal
 
 from drivers.wire.checksums import CHECKSUMS, Checksum
+from drivers.wire.radio import Radio
 
 LONGEST = 512  # bytes of one message that are ever kept
 FLAGS = ("overload", "low battery")  # what a message may say of its wrench
@@ -259,6 +260,7 @@ class Profile:
     order: Order = Order.BIG  # of binary fields
     pattern: str = ""  # of that layout, in the syntax of google-re2; a message is all of it
     write: str | None = None  # what a message of a pattern is written by, fields in braces
+    radio: Radio | None = None  # where on a radio wrench its messages are
 
     @property
     def unit_fixed(self) -> bool:

@@ -29,6 +29,7 @@ from drivers.wire.profile import (
     Wrapped,
     Written,
 )
+from drivers.wire.radio import Adverts, Notified
 
 _T = TypeVar("_T")
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
@@ -117,6 +118,19 @@ _TRAILING: tuple[_Key[Check], ...] = (
 )
 
 
+_NOTIFIED: tuple[_Key[Notified], ...] = (
+    _Key("values", lambda r: r.values, "characteristic that notifies the messages"),
+    _Key("orders", lambda r: r.orders, "characteristic that takes orders"),
+    _Key("pair", lambda r: r.pair, "pair with it first", False),
+    _Key("declares", lambda r: None if r.declares is None else r.declares.hex(), "its format (0x2904), held to it"),
+    _Key("service", lambda r: r.service, "service that it advertises"),
+)
+_ADVERTS: tuple[_Key[Adverts], ...] = (
+    _Key("company", lambda r: r.company, "messages stand in its data of this company"),
+    _Key("service", lambda r: r.service, "messages stand in its data of this service"),
+)
+
+
 def write(profile: Profile, notes: Mapping[str, str] | None = None) -> str:
     """The TOML text; `parse_profile` gives the same profile back.
 
@@ -159,6 +173,11 @@ def _lines(profile: Profile, notes: Mapping[str, str]) -> Iterator[str]:
         yield from _note(notes, f"fields.{number}")
         yield "[[fields]]"
         yield from _keys((_FIELD[0], *width, *_FIELD[1:]), field)
+    match profile.radio:
+        case Notified() as notified:
+            yield from _table("[radio]", _NOTIFIED, notified)
+        case Adverts() as adverts:
+            yield from _table("[radio.adverts]", _ADVERTS, adverts)
     if profile.check is not None:
         yield ""
         yield from _note(notes, "checksum")

@@ -5,6 +5,7 @@ import os
 from collections.abc import AsyncIterator, Callable
 
 import pytest
+from dbus_fast import Variant
 
 from drivers.errors import LinkError, LinkReason
 from drivers.links.ble import BleLink
@@ -13,8 +14,9 @@ from drivers.links.ble_scanner import Scanner, shared
 from drivers.links.ble_session import BleInfo
 from drivers.reading import Chunk, LinkChange, LinkState
 from drivers.reconnect import keep
+from drivers.sim.bluez import names
 from drivers.sim.bluez.air import on_air
-from drivers.sim.bluez.names import TORQUE_ORDERS, TORQUE_VALUES, assigned
+from drivers.sim.bluez.names import BATTERY_LEVEL, TORQUE_ORDERS, TORQUE_VALUES, assigned
 from drivers.sim.bluez.peripheral import radio_wrench
 from drivers.sim.bluez.service import BluetoothService
 
@@ -122,6 +124,65 @@ async def test_a_device_without_the_values_is_not_a_wrench(air: BluetoothService
             await link.open()
         assert caught.value.reason is LinkReason.NOT_A_WRENCH
         assert not air.radio.connected(FIRST)
+
+
+@pytest.mark.parametrize(
+    ("values", "declares", "code", "found"),
+    [
+        (TORQUE_VALUES, bytes.fromhex("0e000127010000"), "link.declares-other", "19000027010000"),
+        (BATTERY_LEVEL, bytes.fromhex("19000027010000"), "link.declares-nothing", ""),
+    ],
+)
+async def test_a_wrench_that_declares_another_format_is_let_go_of(
+    air: BluetoothService, values: str, declares: bytes, code: str, found: str
+) -> None:
+    link = BleLink(FIRST, values=values, declares=declares)
+    with pytest.raises(LinkError) as caught:
+        await link.open()
+    assert (caught.value.reason, caught.value.code) == (LinkReason.NOT_A_WRENCH, code)
+    assert caught.value.words == (FIRST, declares.hex(), found)
+    assert air.count("StartNotify") == 0
+    assert not air.radio.connected(FIRST)
+
+
+async def test_the_format_is_looked_at_on_each_connection(air: BluetoothService) -> None:
+    link = BleLink(FIRST, values=TORQUE_VALUES, declares=bytes.fromhex("19000027010000"))
+    await link.open()
+    await link.close()
+    path = air.radio.tree.find(FIRST, TORQUE_VALUES)
+    (descriptor,) = air.radio.tree.below(str(path))
+    air.radio.tree.objects[descriptor][names.DESCRIPTOR]["Value"] = Variant("ay", bytes(7))
+    with pytest.raises(LinkError) as caught:
+        await link.open()
+    assert (caught.value.code, caught.value.words[2]) == ("link.declares-other", bytes(7).hex())
+
+
+async def test_trouble_is_waited_out_by_its_reason(air: BluetoothService) -> None:
+    slept: list[float] = []
+
+    async def sleep(seconds: float) -> None:
+        slept.append(seconds)
+        if len(slept) == 2:
+            await asyncio.Event().wait()  # until it is closed
+
+    link = BleLink(FIRST, values=TORQUE_VALUES, declares=bytes.fromhex("19000027010000"))
+    items = keep(link, waits_by=BLE_WAITS, sleep=sleep)
+    assert await anext(items) == LinkChange(LinkState.UP)
+    path = air.radio.tree.find(FIRST, TORQUE_VALUES)
+    (descriptor,) = air.radio.tree.below(str(path))
+    air.radio.tree.objects[descriptor][names.DESCRIPTOR]["Value"] = Variant("ay", bytes(7))
+    air.radio.link_down(FIRST)
+    assert await anext(items) == LinkChange(LinkState.LOST, "link.gone", (FIRST,))
+    lost = await anext(items)
+    assert isinstance(lost, LinkChange)
+    assert lost.why == "link.declares-other"
+    waiting = asyncio.ensure_future(anext(items))
+    while len(slept) < 2:
+        await asyncio.sleep(0)
+    waiting.cancel()
+    await asyncio.gather(waiting, return_exceptions=True)
+    await items.aclose()
+    assert slept == [BLE_WAITS[LinkReason.GONE].first, BLE_WAITS[LinkReason.NOT_A_WRENCH].first]
 
 
 async def test_a_wrench_that_takes_no_orders_says_so(air: BluetoothService) -> None:

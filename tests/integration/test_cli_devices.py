@@ -37,7 +37,7 @@ def test_a_port_in_use_and_a_free_one(tmp_path: Path, capsys: pytest.CaptureFixt
     assert found["ble"] == {"looked_at": False, "found": []}
     assert said.startswith(f"{port.name}  (")
     assert f"in use by {only['programs'][0]}" in said
-    assert "Bluetooth Low Energy are not looked for" in said
+    assert "Radio wrenches were not looked for" in said
 
 
 def test_what_usb_says_and_what_to_type(

@@ -170,7 +170,7 @@ async def test_the_port_is_set_as_asked(port: PseudoTerminal) -> None:
     from drivers.links.settings import parse_settings
 
     async with asyncio.timeout(LIMIT_S):
-        assert await run(wanted, Looked(port.name, parse_settings(wanted.settings)), SystemClock()) == 0
+        assert await run(wanted, Looked(port.name, parse_settings(str(wanted.settings))), SystemClock()) == 0
     assert speeds == [termios.B19200]
 
 

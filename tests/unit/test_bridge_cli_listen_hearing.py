@@ -5,7 +5,7 @@ from decimal import Decimal
 from bridge.cli.listen_hearing import Hearing, LinkTold, Read, Silence, Told
 from drivers.load import builtin_profile
 from drivers.reading import LinkChange, LinkState, Message, Rejected
-from drivers.stretches import Stretch
+from drivers.stretches import Ended, Stretch
 from drivers.wire.receive import Receiver
 
 LINE = b"A1023,000417,112.50,ft.lb,CW\r\n"
@@ -107,3 +107,22 @@ def test_the_next_tick_is_the_sooner_of_pause_and_silence() -> None:
     assert heard.due == Decimal(10)
     heard.chunk(Decimal(3), b"abc")
     assert heard.due == Decimal("3.2")
+
+
+def test_each_packet_of_a_radio_wrench_is_a_line() -> None:
+    heard = Hearing(Decimal(0), quiet_s=Decimal("0.2"), silence_s=Decimal(10), packets=True)
+    told = [*heard.chunk(Decimal(1), b"A\r\nB"), *heard.chunk(Decimal(1), b"\r\n")]
+    assert told == [Stretch(Decimal(1), b"A\r\nB", Ended.PACKET), Stretch(Decimal(1), b"\r\n", Ended.PACKET)]
+    assert (heard.lines, heard.bytes) == (2, 6)
+    # The control: without, the lines are put together.
+    plain = hearing()
+    told = [*plain.chunk(Decimal(1), b"A\r\nB"), *plain.chunk(Decimal(1), b"\r\n")]
+    assert [each.data for each in told if isinstance(each, Stretch)] == [b"A\r\n", b"B\r\n"]
+
+
+def test_what_was_said_before_anybody_listened_is_told_and_is_no_traffic() -> None:
+    heard = hearing(profile=True)
+    (told,) = heard.chunk(Decimal(1), LINE, standing=True)
+    assert isinstance(told, Read)
+    assert told.item == Rejected(LINE, "link.standing", (LINE.decode().strip(),))
+    assert (heard.lines, heard.readings, heard.rejected) == (0, 0, 1)

@@ -80,12 +80,20 @@ def test_a_checksum_that_notices_nothing_is_found(monkeypatch: pytest.MonkeyPatc
 def test_a_value_that_the_bytes_do_not_hold_is_found() -> None:
     line = builtin_profile("line-basic")
     said, _ = _said(line)
-    assert under_test._literal(line, said[0])
-    assert not under_test._literal(line, replace(said[0], value="98765.4"))
+    assert under_test._literal(line, said[0].raw, said[0])
+    assert not under_test._literal(line, said[0].raw, replace(said[0], value="98765.4"))
     packet = builtin_profile("packet-crc8")
     sent, _ = _said(packet)
-    assert under_test._literal(packet, sent[0])
-    assert not under_test._literal(packet, replace(sent[0], value="77.77"))
+    assert under_test._literal(packet, sent[0].raw, sent[0])
+    assert not under_test._literal(packet, sent[0].raw, replace(sent[0], value="77.77"))
+
+
+@pytest.mark.parametrize(("name", "other"), [("declared-value", "12.75"), ("notify-record", "77.777")])
+def test_numbers_of_other_formats_and_of_joined_packets_are_looked_for_in_their_bits(name: str, other: str) -> None:
+    profile = builtin_profile(name)
+    said, _ = _said(profile)
+    assert all(under_test._literal(profile, each.raw, each) for each in said)
+    assert not under_test._literal(profile, said[0].raw, replace(said[0], value=other))
 
 
 def _said(profile: Profile) -> tuple[list[Message], object]:

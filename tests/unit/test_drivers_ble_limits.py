@@ -14,15 +14,16 @@ def test_a_dead_link_is_found_in_time() -> None:
     limits = BleLimits()
     read, farewell = limits.call_s + 2 * limits.end_s, limits.close_s + 2 * limits.end_s
     assert 2 * limits.quiet_s + read + farewell <= FOUND_WITHIN_S
+    assert 2 * limits.unheard_s <= FOUND_WITHIN_S
 
 
-@pytest.mark.parametrize("name", ["quiet_s", "call_s", "close_s", "end_s"])
+@pytest.mark.parametrize("name", ["quiet_s", "call_s", "close_s", "end_s", "unheard_s"])
 def test_control_limits_that_find_it_too_late_are_refused(name: str) -> None:
     with pytest.raises(ValueError, match="later than 15"):
         BleLimits(**{name: 12.0})
 
 
-@pytest.mark.parametrize("name", ["find_s", "connect_s", "call_s", "close_s", "end_s", "quiet_s"])
+@pytest.mark.parametrize("name", ["find_s", "connect_s", "call_s", "close_s", "end_s", "quiet_s", "unheard_s"])
 @pytest.mark.parametrize("seconds", [0, -1, math.inf, math.nan])
 def test_every_limit_is_one(name: str, seconds: float) -> None:
     with pytest.raises(ValueError, match=name):

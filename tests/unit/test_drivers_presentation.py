@@ -17,6 +17,7 @@ from drivers.reading import Message, Rejected
 from drivers.wire.encode import encode
 from drivers.wire.presentation import Declared, Presentation, profile_of, reads_alike
 from drivers.wire.profile import Profile, Sign
+from drivers.wire.radio import Notified
 from drivers.wire.receive import Receiver
 from specs.units import canonical
 
@@ -239,7 +240,9 @@ def test_what_reads_otherwise_is_told_apart() -> None:
 
 def test_the_built_in_profile_is_that_of_its_descriptor() -> None:
     built_in = builtin_profile("declared-value")
-    assert profile_of(Presentation.read(bytes.fromhex(SFLOAT_NM)), built_in.name, built_in.title) == built_in
+    assert built_in.radio == Notified(values="6f2d0011-93b7-4c58-a1d4-2e7c50b98a36", declares=bytes.fromhex(SFLOAT_NM))
+    made_of_it = profile_of(Presentation.read(bytes.fromhex(SFLOAT_NM)), built_in.name, built_in.title)
+    assert replace(made_of_it, radio=built_in.radio) == built_in
 
 
 @pytest.mark.parametrize("declared", list(Declared))

@@ -35,8 +35,8 @@ def messages(draw: st.DrawFn, profile: Profile) -> Message:
     most = 2_045 if value.format is Format.SFLOAT else 99_999  # of a mantissa; the highest two may stand for no number
     number = Decimal(draw(st.integers(0, most))).scaleb(-places)
     counter = draw(st.integers(0, 65_535 if profile.name == "packet-crc8" else 999_999))
-    may_lack = profile.name != "packet-crc8"
-    counted = profile.has(FieldName.COUNTER)
+    counted = profile.field(FieldName.COUNTER)
+    may_lack = profile.name != "packet-crc8" and (counted is None or counted.empty or counted.nothing is not None)
     live = profile.has(FieldName.MESSAGE) and draw(st.booleans())
     # Signed, a zero is sent alike for both directions.
     turns = ["CW"] if profile.field(FieldName.DIRECTION) is None and not number else ["CW", "CCW"]

@@ -1,6 +1,7 @@
 """The emulated radio without a bus: what is told, in which order, and what each method answers."""
 
 import pytest
+from dbus_fast import Variant
 
 from drivers.sim.bluez import names
 from drivers.sim.bluez.methods import DONE, Call, Refused, Unanswered, answer
@@ -66,6 +67,31 @@ def test_a_scan_shows_the_device_once_and_then_its_strength(radio: Radio, told: 
     for _ in range(3):
         radio.advertise()
     assert changes(told) == ["Discovering=True", "InterfacesAdded ", "RSSI=-61", "RSSI=-62"]
+
+
+def test_who_asks_for_nothing_twice_is_told_changes_alone(radio: Radio, told: list[Signal]) -> None:
+    filters = {"DuplicateData": Variant("b", False)}
+    call(radio, "/org/bluez/hci0", names.ADAPTER, "SetDiscoveryFilter", filters)
+    call(radio, "/org/bluez/hci0", names.ADAPTER, "StartDiscovery")
+    for _ in range(3):
+        radio.advertise()
+    assert changes(told) == ["Discovering=True", "InterfacesAdded "]
+    told.clear()
+    assert radio.say(ADDRESS, b"x")
+    assert [line.partition("=")[0] for line in changes(told)] == ["ManufacturerData"]
+
+
+def test_what_a_wrench_says_stays_in_its_advertisements(radio: Radio, told: list[Signal]) -> None:
+    assert not radio.say(ADDRESS, b"nobody scans")
+    radio.discover(CLIENT, on=True)
+    radio.advertise()
+    assert radio.say(ADDRESS, b"two", service=names.TORQUE_SERVICE)
+    radio.advertise()
+    data = [line.partition("=")[0] for line in changes(told)]
+    assert data == ["Discovering", "InterfacesAdded ", "ServiceData", "RSSI", "ServiceData"]
+    assert radio.tree.value(DEVICE, names.DEVICE, "ManufacturerData") == {names.NOBODY: Variant("ay", b"nobody scans")}
+    radio.faults.off_air.add(ADDRESS)
+    assert not radio.say(ADDRESS, b"out of reach")
 
 
 def test_a_link_is_told_before_what_the_device_holds_and_that_before_its_end(heard: Radio, told: list[Signal]) -> None:

@@ -2,7 +2,8 @@
 
 Its first line is the setting that leads the Bluetooth library to it; then a line for each wrench. Each line it reads is
 an act and what it is about, such as `drop 02:00:00:00:0A:01` or `hang Connect`; `send ADDRESS TEXT` lets a wrench send
-a line, `burst ADDRESS COUNT` numbered ones. Each is answered with `done` or what was wrong; it ends with its input.
+a line, `hex ADDRESS BYTES` bytes, `burst ADDRESS COUNT` numbered lines. Each is answered with `done` or what was wrong;
+it ends with its input.
 """
 
 import asyncio
@@ -29,6 +30,12 @@ async def obey(service: BluetoothService, line: str) -> str:
     address, _, text = about.partition(" ")
     if act == "send":
         return "done" if service.radio.notify(address, f"{text}\r\n".encode()) else "nobody listens"
+    if act == "hex":
+        try:
+            data = bytes.fromhex(text)
+        except ValueError:
+            return f"not hex: {text}"
+        return "done" if service.radio.notify(address, data) else "nobody listens"
     if act == "burst":
         if not text.isdecimal():
             return f"not a count: {text}"

@@ -37,6 +37,14 @@ class NoBusError(DriverError):
     """A bus of our own cannot be started; the first argument says why."""
 
 
+def find_program() -> str:
+    """Path of the daemon. Raises `NoBusError`."""
+    program = shutil.which(PROGRAM)
+    if program is None:
+        raise NoBusError("link.bus-missing", PROGRAM)
+    return program
+
+
 class PrivateBus:
     """Running while entered; afterwards neither process nor file is left."""
 
@@ -56,9 +64,7 @@ class PrivateBus:
 
     def start(self) -> None:
         """Start it and learn its address. Raises `NoBusError`."""
-        program = shutil.which(PROGRAM)
-        if program is None:
-            raise NoBusError("link.bus-missing", PROGRAM)
+        program = find_program()
         self._folder = Path(tempfile.mkdtemp(prefix="bus-"))
         config = self._folder / "bus.conf"
         config.write_text(_CONFIG.format(folder=self._folder), encoding="utf-8")

@@ -117,8 +117,15 @@ def _set(radio: Radio, call: Call) -> Answer:
     return DONE
 
 
-def _set_filter(radio: Radio, call: Call) -> Answer:  # noqa: ARG001  # devices are few: all are told
+def _set_filter(radio: Radio, call: Call) -> Answer:
     _ready(radio)
+    # Devices are few, so all are told; how often is asked for.
+    asked = call.body[0] if call.body else {}
+    twice = asked.get("DuplicateData") if isinstance(asked, dict) else None
+    if isinstance(twice, Variant) and twice.value is False:
+        radio.once.add(call.client)
+    else:
+        radio.once.discard(call.client)
     return DONE
 
 

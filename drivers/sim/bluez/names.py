@@ -41,3 +41,4 @@ FORMAT = assigned(0x2904)
 TORQUE_SERVICE = "6f2d0001-93b7-4c58-a1d4-2e7c50b98a36"
 TORQUE_VALUES = "6f2d0002-93b7-4c58-a1d4-2e7c50b98a36"  # notifies
 TORQUE_ORDERS = "6f2d0003-93b7-4c58-a1d4-2e7c50b98a36"  # is written
+NOBODY = 0xFFFF  # the company number set aside for tests

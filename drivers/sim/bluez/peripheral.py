@@ -69,5 +69,9 @@ def radio_wrench(
     information = Service(
         names.INFORMATION_SERVICE, tuple(Characteristic(uuid, ("read",), text.encode()) for uuid, text in told)
     )
-    maker_data = ((0xFFFF, b"\x01"),)  # the number set aside for tests
-    return Peripheral(address.upper(), name, (torque, level, information), mtu, needs_pairing, maker_data)
+    return Peripheral(address.upper(), name, (torque, level, information), mtu, needs_pairing)
+
+
+def advert_wrench(address: str, name: str = "Example advertiser", *, says: bytes = b"") -> Peripheral:
+    """A torque wrench that says all in its advertisements and has nothing to connect to; `says` stands in its first."""
+    return Peripheral(address.upper(), name, (), maker_data=((names.NOBODY, says),) if says else ())

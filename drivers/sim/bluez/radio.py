@@ -35,6 +35,9 @@ class Radio:
         self.discovering: set[str] = set()  # clients that scan
         self.subscribed: dict[str, set[str]] = {}  # path of a characteristic to the clients that it notifies
         self.written: list[tuple[str, bytes]] = []  # address and bytes of each order
+        self.once: set[str] = set()  # clients that ask to be told nothing twice
+        self._said: dict[str, Properties] = {}  # data that a wrench advertises now, by its address
+        self._told: set[str] = set()  # addresses told since the scan began
         self._advertised = 0
         self.reset()
 
@@ -77,17 +80,37 @@ class Radio:
             return
         self._advertised += 1
         rssi = _RSSI[self._advertised % len(_RSSI)]
+        once = self.discovering <= self.once
         for address, peripheral in self.peripherals.items():
             path = self.tree.device_path(address)
             if address in self.faults.off_air or self.connected(address):
                 continue
-            if path in self.tree.objects:
-                self.change(path, names.DEVICE, RSSI=Variant("n", rssi))
-            else:
-                self.show(path, device_interfaces(peripheral, self.tree.adapter, rssi))
+            said = self._said.get(address, {})
+            if path not in self.tree.objects:
+                interfaces = device_interfaces(peripheral, self.tree.adapter, rssi)
+                interfaces[names.DEVICE].update(said)
+                self.show(path, interfaces)
+            elif not (once and address in self._told):
+                self.change(path, names.DEVICE, RSSI=Variant("n", rssi), **said)
+            self._told.add(address)
+
+    def say(self, address: str, data: bytes, *, company: int = names.NOBODY, service: str | None = None) -> bool:
+        """A wrench advertises other data from now on, of a company or of a service; whether anybody was told."""
+        said = (
+            {"ManufacturerData": Variant("a{qv}", {company: Variant("ay", data)})}
+            if service is None
+            else {"ServiceData": Variant("a{sv}", {service: Variant("ay", data)})}
+        )
+        self._said[address] = said
+        path = self.tree.device_path(address)
+        heard = self.powered and bool(self.discovering) and address not in self.faults.off_air
+        if heard and path in self.tree.objects:
+            self.change(path, names.DEVICE, **said)
+        return heard
 
     def discover(self, client: str, on: bool) -> None:
         """A client begins or ends a scan."""
+        self._told.clear()
         if on:
             self.discovering.add(client)
         else:

@@ -1,117 +1,38 @@
-"""One contract for every link: simulated, serial on a pseudo terminal, radio on an emulated service, replayed.
+"""One contract for every link: simulated, replayed, serial on a pseudo terminal and over a network, connected radio and
+radio that merely advertises on an emulated service. `conftest.py` makes them.
 
 Threads, tasks and files that a test leaves open are found by the check in `tests/conftest.py`.
 """
 
 import asyncio
-from collections.abc import AsyncGenerator, AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncGenerator, AsyncIterator, Awaitable, Callable, Collection
 from contextlib import aclosing, asynccontextmanager
-from dataclasses import dataclass
-from decimal import Decimal
 from pathlib import Path
-from typing import cast
+from typing import Protocol, cast
 
 import pytest
 
 from drivers.base import Link
-from drivers.capture import Bytes, LinkEntry
 from drivers.errors import LinkError, LinkReason
-from drivers.links.ble import BleLink
-from drivers.links.replay import ReplayLink
 from drivers.links.serial_port import SerialLink
 from drivers.reading import Chunk, LinkChange, LinkState
-from drivers.sim.bluez.air import on_air
-from drivers.sim.bluez.names import TORQUE_ORDERS, TORQUE_VALUES
-from drivers.sim.bluez.peripheral import radio_wrench
-from drivers.sim.driver import SimLink
-from drivers.sim.pseudo_terminal import PseudoTerminal
+from drivers.registry import LINKS
 
-PIECES = (b"A1023,000417,8", b"9.6,ft.lb,CW*7C\r\n", b"\x00\xff\x03\x04\r")
-PAYLOAD = b"".join(PIECES)
+# pyserial 3.5 starts the threads of its network port in the old way.
+pytestmark = pytest.mark.filterwarnings("ignore:set(Daemon|Name):DeprecationWarning")
+
+PAYLOAD = b"A1023,000417,89.6,ft.lb,CW*7C\r\n\x00\xff\x03\x04\r"
 
 
-@dataclass(frozen=True)
-class Rig:
-    """A link and its far end. A recording speaks and vanishes by itself, so there both do nothing."""
+class Rig(Protocol):
+    """A link, the name it was made with, what its far end can do, and whether it takes orders."""
 
     link: Link
-    speak: Callable[[], Awaitable[None]]
+    name: str
+    speak: Callable[[], Awaitable[None]]  # PAYLOAD, in pieces
     vanish: Callable[[], Awaitable[None]]
     back: Callable[[], Awaitable[None]]
-    takes_writes: bool = True
-
-
-async def _nothing() -> None:
-    """The recording does it."""
-
-
-async def sim_rig(folder: Path) -> AsyncIterator[Rig]:
-    link = SimLink("W1")
-
-    async def speak() -> None:
-        for piece in PIECES:
-            link.send(piece)
-
-    async def vanish() -> None:
-        link.lose()
-
-    yield Rig(link, speak, vanish, _nothing)
-    await link.close()
-
-
-async def serial_rig(folder: Path) -> AsyncIterator[Rig]:
-    port = PseudoTerminal(folder / "usb-Example_Wrench_A1023-if00-port0")
-    port.plug()
-    link = SerialLink(port.name)
-
-    async def speak() -> None:
-        for piece in PIECES:
-            await port.write(piece)
-
-    async def vanish() -> None:
-        port.unplug()
-
-    async def back() -> None:
-        port.plug()
-
-    yield Rig(link, speak, vanish, back)
-    await link.close()
-    port.close()
-
-
-async def ble_rig(folder: Path) -> AsyncIterator[Rig]:
-    address = "02:00:00:00:0A:01"
-    async with on_air(radio_wrench(address)) as service:
-        link = BleLink(address, values=TORQUE_VALUES, orders=TORQUE_ORDERS)
-
-        async def speak() -> None:
-            for piece in PIECES:
-                service.radio.notify(address, piece)
-
-        async def vanish() -> None:
-            service.radio.link_down(address)
-
-        yield Rig(link, speak, vanish, _nothing)
-        await link.close()
-
-
-async def replay_rig(folder: Path) -> AsyncIterator[Rig]:
-    spoken = [Bytes(Decimal(at), "W1", piece) for at, piece in enumerate(PIECES)]
-    lost = LinkEntry(Decimal(9), "W1", LinkState.LOST)
-    link = ReplayLink("W1", [*spoken, lost, *spoken])
-    yield Rig(link, _nothing, _nothing, _nothing, takes_writes=False)
-    await link.close()
-
-
-RIGS = {"sim": sim_rig, "serial": serial_rig, "ble": ble_rig, "replay": replay_rig}
-
-
-@pytest.fixture(params=RIGS)
-async def rig(request: pytest.FixtureRequest, tmp_path: Path, program: Callable[[str], str]) -> AsyncIterator[Rig]:
-    if request.param == "ble":
-        program("dbus-daemon")
-    async for made in RIGS[request.param](tmp_path):
-        yield made
+    takes_writes: bool
 
 
 @asynccontextmanager
@@ -143,6 +64,16 @@ def assert_one_loss(items: list[Chunk | LinkChange], name: str) -> None:
     assert items[-1] is loss
     assert (loss.state, loss.args) == (LinkState.LOST, (name,))
     assert loss.why.startswith("link.")
+
+
+def test_every_kind_of_link_is_held_to_the_contract(kinds: Collection[str]) -> None:
+    assert LINKS.keys() <= set(kinds)
+
+
+async def test_a_link_is_called_as_it_was_named(rig: Rig) -> None:
+    assert rig.link.name == rig.name
+    await rig.link.open()
+    assert rig.link.name == rig.name
 
 
 async def test_bytes_come_whole_then_one_loss(rig: Rig) -> None:
@@ -218,8 +149,8 @@ async def test_a_reader_that_leaves_early_leaves_nothing(rig: Rig) -> None:
     await rig.link.close()
 
 
-@pytest.mark.parametrize("rig", ["sim", "serial", "ble"], indirect=True)  # a recording never lets its reader wait
-async def test_a_cancelled_reader_leaves_the_link_usable(rig: Rig) -> None:
+async def test_a_cancelled_reader_leaves_the_link_usable(live_rig: Rig) -> None:
+    rig = live_rig
     await rig.link.open()
     waiting = asyncio.create_task(rest_of(rig.link.chunks()))
     await asyncio.sleep(0)
@@ -237,6 +168,9 @@ async def test_writing_needs_an_open_link(rig: Rig) -> None:
     await rig.link.open()
     if rig.takes_writes:
         await rig.link.write(b"?")
+    else:
+        with pytest.raises(LinkError):
+            await rig.link.write(b"?")
     await rig.vanish()
     await rest_of(rig.link.chunks())
     with pytest.raises(LinkError):
