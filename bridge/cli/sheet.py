@@ -54,3 +54,21 @@ def show(name: str, as_json: bool) -> int:
     show_cautions(*view.cautions)
     draw(view)
     return NOTHING_TO_DECIDE
+
+
+@sheet.command("compare", help=f"{words.say('compare.command')}\n\n{words.say('screen.option-sheets')}")
+@click.argument("old", metavar="OLD-SHEET")
+@click.argument("new", metavar="NEW-SHEET")
+@click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
+def compare(old: str, new: str, as_json: bool) -> int:
+    """Exit code 0 where both mean the same, 1 with differences. Raises `SpecError` for a sheet that cannot be used."""
+    from bridge.cli.sheet_compare import keys, lines
+    from specs.compare import compare as compared
+    from specs.load import find
+
+    found = compared(find(old), find(new))
+    if as_json:
+        click.echo(json.dumps(keys(found), ensure_ascii=False, indent=2))
+    else:
+        click.echo("\n".join(lines(found)))
+    return FINDINGS if found.changes else NOTHING_TO_DECIDE
