@@ -40,12 +40,12 @@ class Draft:
     def text(self) -> str:
         """The TOML text, with the version of the format."""
         parts = [f"# {line}" for line in self.comment.splitlines()]
-        parts += [f"sheet = {FORMAT}", *_lines(self.head)]
+        parts += [f"sheet = {FORMAT}", *toml_lines(self.head)]
         for kind, named in (("wrenches", self.wrenches), ("groups", self.groups)):
             for name, keys in named:
-                parts += ["", f"[{kind}.{name}]", *_lines(keys)]
+                parts += ["", f"[{kind}.{name}]", *toml_lines(keys)]
         for keys in self.stages:
-            parts += ["", "[[stages]]", *_lines(keys)]
+            parts += ["", "[[stages]]", *toml_lines(keys)]
         return "\n".join(parts) + "\n"
 
     def parsed(self) -> Sheet:
@@ -70,7 +70,8 @@ def _below(path: str, of: str) -> bool:
     return path == of or path.startswith((f"{of}.", f"{of}["))
 
 
-def _lines(keys: Keys) -> list[str]:
+def toml_lines(keys: Keys) -> list[str]:
+    """Keys and values as lines of TOML."""
     return [f"{key} = {_value(value)}" for key, value in keys]
 
 
