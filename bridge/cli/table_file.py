@@ -25,10 +25,12 @@ if TYPE_CHECKING:
 MOST_BYTES = 4 * 1024 * 1024  # of a file
 MOST_UNPACKED = 16 * 1024 * 1024  # bytes of all parts of a workbook
 MOST_PARTS = 1000
-MOST_TAGS = 100_000  # of all parts
+MOST_TAGS = 30_000  # of all parts, each counted once
+DEEPEST = 64  # tags in each other
 
 _ZIP = b"PK\x03\x04"
 _OLD = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"  # the container of older and of encrypted workbooks
+_TAG = re.compile(rb"<!--.*?-->|<!\[CDATA\[.*?\]\]>|<\?[^>]*>|<(/?)[^<>]*?(/?)>", re.DOTALL)
 _RANGE = re.compile(r"([A-Z]{1,3})([0-9]{1,7}):([A-Z]{1,3})([0-9]{1,7})")
 _REF = re.compile(r"([A-Z]{1,3})([0-9]{1,7})")
 _LITERAL = re.compile(r'"([^"]*)"|\\(.)|_.|\*.|\[[^\]]*\]')
@@ -137,15 +139,28 @@ def _check_archive(data: bytes, name: str) -> None:
             tags = 0
             for part in parts:
                 text = archive.read(part)  # never more than the list says; any part may be called a worksheet
-                tags += text.count(b"<")
-                if b"<!DOCTYPE" in text.replace(b"\0", b""):
-                    raise SpecError("table.workbook-entities", clip(part.filename))
+                plain_text = text.replace(b"\0", b"")  # as good as UTF-16 decoded
+                tags += plain_text.count(b"<") - plain_text.count(b"</")
                 if tags > MOST_TAGS:
                     raise SpecError("table.workbook-tags", str(MOST_TAGS))
+                if b"<!DOCTYPE" in plain_text:
+                    raise SpecError("table.workbook-entities", clip(part.filename))
+                if _depth(plain_text) > DEEPEST:
+                    raise SpecError("table.workbook-deep", clip(part.filename), str(DEEPEST))
     except SpecError:
         raise
     except Exception as error:  # a broken archive raises errors of many kinds
         raise _broken(name, error) from error
+
+
+def _depth(text: bytes) -> int:
+    """How deep tags stand in each other at most."""
+    depth = deepest = 0
+    for match in _TAG.finditer(text):
+        if match[1] is not None and not match[2]:
+            depth += -1 if match[1] else 1
+            deepest = max(deepest, depth)
+    return deepest
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,10 +188,10 @@ def _shape(data: bytes, part: str) -> _Shape:
                 match = _REF.fullmatch(element.get("r", ""))
                 column = column + 1 if match is None else _number(match[1])
                 row = row if match is None else int(match[2])
-                kinds = {child.tag.rpartition("}")[2] for child in element}
+                kinds = {child.tag.rpartition("}")[2]: child.text for child in element}
                 if kinds:
                     rows, columns = max(rows, row), max(columns, column)
-                if "f" in kinds and "v" not in kinds:
+                if "f" in kinds and not kinds.get("v") and element.get("t") != "str":  # a text may be empty
                     uncounted.add(f"{letters(column)}{row}")
             elif tag == "row":
                 element.clear()

@@ -172,7 +172,7 @@ def _agree(one: Asked, other: Asked) -> bool:
 
 
 def _same(one: Torque, other: Torque) -> bool:
-    """Each rounds to the other, or the other to it: half a last digit apart at most, ends included."""
+    """One is the other rounded to its own last digit, ends included: nobody can see which was there first."""
     return _rounds_to(one, other) or _rounds_to(other, one)
 
 

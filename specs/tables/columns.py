@@ -190,7 +190,7 @@ def header_unit(text: str, *, percent: bool = False) -> str | None:
 
 def guess(header: str) -> str | None:
     """What a header seems to say."""
-    text = header_key(_BRACKETS.sub(" ", header)).rstrip(" :*%")
+    text = header_key(_BRACKETS.sub(" ", header)).rstrip(" :*%.")
     for words in (text, text.rpartition(",")[0] or text, " ".join(text.split()[:-1]) or text):
         for role, pattern in _GUESSES:
             if re.fullmatch(pattern, words.strip()):

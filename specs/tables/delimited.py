@@ -34,14 +34,15 @@ def decode(data: bytes) -> tuple[str, str]:
         try:
             return data.decode(codec), name
         except UnicodeDecodeError as error:
-            raise SpecError("table.encoding-broken", name, str(error.start)) from error
+            at = error.start + 1 + (len(mark) if codec == "utf-8-sig" else 0)
+            raise SpecError("table.encoding-broken", name, str(at)) from error
     if b"\0" in data:
         raise SpecError("table.encoding-nul")
     for codec, name in (("utf-8", "UTF-8"), ("cp1252", "Windows-1252")):
         try:
             text = data.decode(codec)
         except UnicodeDecodeError as error:
-            at = error.start
+            at = error.start + 1
             continue
         return text, name
     raise SpecError("table.encoding-none", str(at))
@@ -63,7 +64,7 @@ def grid(text: str) -> tuple[Grid, str]:
     scores = {delimiter: _score(rows) for delimiter, rows in cut.items()}
     best = max(scores.values())
     if best == (0, 0):
-        raise SpecError("table.delimiter-none")
+        raise SpecError("table.delimiter-none" if len(cut) == len(DELIMITERS) else "table.quotes-open")
     found = [delimiter for delimiter, score in scores.items() if score == best]
     if len(found) > 1:
         raise SpecError("table.delimiter-unsure", *(_named(delimiter) for delimiter in found[:2]))

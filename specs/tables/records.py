@@ -162,7 +162,7 @@ class _Reader:
     def _stages(self, group: str, row: int, roles: Mapping[str, Cell], here: Mapping[int, Cell]) -> Iterator[StageRow]:
         before = len(self._faults.found)
         note, caution = (roles[role].text if role in roles else "" for role in ("note", "caution"))
-        label = roles["stage"].text if "stage" in roles else ""
+        label = self._label(roles)
         passes = [head for role, head in self._columns if role == "pass"]
         found = 0
         for head in passes:
@@ -179,11 +179,17 @@ class _Reader:
             found = len(filled)
             told = self._told(roles, filled) if filled else None
             if told is not None:
-                cell = next(iter(filled.values()))[1]
+                cell = (filled.get("target") or next(iter(filled.values())))[1]
                 yield StageRow(group, row, told, cell, label or None, note or None, (caution,) if caution else ())
         if not found and len(self._faults.found) == before:
             torque = next(here[head.column] for role, head in self._columns if role in TORQUES)
             self._faults.add(torque, "table.torque-empty", clip(group))
+
+    def _label(self, roles: Mapping[str, Cell]) -> str:
+        """What the table calls the stage; a bare number with its header before it."""
+        text = roles["stage"].text if "stage" in roles else ""
+        header = next((head.text for role, head in self._columns if role == "stage"), "")
+        return f"{header} {text}" if text.isdigit() else text
 
     def _told(self, roles: Mapping[str, Cell], torques: Mapping[str, tuple[Cell, Cell]]) -> Asked | None:
         """Target, limits and tolerance of one stage; None where a fault stands in the way."""
@@ -208,6 +214,8 @@ class _Reader:
         limits = ends["min"] is not None or ends["max"] is not None
         if width is not None and (limits or main.tolerance is not None):
             self._faults.add(roles["tolerance"], "table.said-twice", "tolerance", cell.ref)
+        if len(self._faults.found) > before:
+            return None
         if width is None and main.tolerance is None and not limits and self._map.tolerance is None:
             self._faults.add(cell, "table.tolerance-missing", clip(cell.text))
         if width is not None and main.target is None and not limits:
