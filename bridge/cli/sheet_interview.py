@@ -176,7 +176,8 @@ def _stage(asker: Asker, draft: Draft) -> Draft | None:
             "stages",
             {"do": str(Do.TORQUE)},
         )
-        defaults = {"group": draft.groups[0][0]} if len(draft.groups) == 1 else {}
+        alone = len(draft.groups) == 1 and keys[0][1] != Do.MEASURE  # a measure without a group is taken once
+        defaults = {"group": draft.groups[0][0]} if alone else {}
         do = str(keys[0][1])
         keys = _keys(asker, _BY_DO[do], name, lambda keys: made(name, keys), "stages", defaults, keys)
         objection = wrong(made(name, keys), f"stages.{name}")
