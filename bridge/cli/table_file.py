@@ -5,12 +5,14 @@ is unpacked, the tags in it are counted before anything is parsed, and no docume
 """
 
 import re
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from xml.parsers.expat import ExpatError, ParserCreate
 from zipfile import ZipFile
 
 from specs.errors import SpecError
@@ -23,14 +25,13 @@ if TYPE_CHECKING:
     from openpyxl.cell.read_only import ReadOnlyCell
 
 MOST_BYTES = 4 * 1024 * 1024  # of a file
-MOST_UNPACKED = 16 * 1024 * 1024  # bytes of all parts of a workbook
+MOST_UNPACKED = 4 * 1024 * 1024  # bytes of all parts of a workbook
 MOST_PARTS = 1000
-MOST_TAGS = 30_000  # of all parts, each counted once
+MOST_TAGS = 20_000  # of all parts, each counted once
 DEEPEST = 64  # tags in each other
 
 _ZIP = b"PK\x03\x04"
 _OLD = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"  # the container of older and of encrypted workbooks
-_TAG = re.compile(rb"<!--.*?-->|<!\[CDATA\[.*?\]\]>|<\?[^>]*>|<(/?)[^<>]*?(/?)>", re.DOTALL)
 _RANGE = re.compile(r"([A-Z]{1,3})([0-9]{1,7}):([A-Z]{1,3})([0-9]{1,7})")
 _REF = re.compile(r"([A-Z]{1,3})([0-9]{1,7})")
 _LITERAL = re.compile(r'"([^"]*)"|\\(.)|_.|\*.|\[[^\]]*\]')
@@ -139,28 +140,42 @@ def _check_archive(data: bytes, name: str) -> None:
             tags = 0
             for part in parts:
                 text = archive.read(part)  # never more than the list says; any part may be called a worksheet
-                plain_text = text.replace(b"\0", b"")  # as good as UTF-16 decoded
-                tags += plain_text.count(b"<") - plain_text.count(b"</")
+                tags += _tags(text)
                 if tags > MOST_TAGS:
                     raise SpecError("table.workbook-tags", str(MOST_TAGS))
-                if b"<!DOCTYPE" in plain_text:
-                    raise SpecError("table.workbook-entities", clip(part.filename))
-                if _depth(plain_text) > DEEPEST:
-                    raise SpecError("table.workbook-deep", clip(part.filename), str(DEEPEST))
+                _look(text, part.filename)
     except SpecError:
         raise
     except Exception as error:  # a broken archive raises errors of many kinds
         raise _broken(name, error) from error
 
 
-def _depth(text: bytes) -> int:
-    """How deep tags stand in each other at most."""
-    depth = deepest = 0
-    for match in _TAG.finditer(text):
-        if match[1] is not None and not match[2]:
-            depth += -1 if match[1] else 1
-            deepest = max(deepest, depth)
-    return deepest
+def _tags(text: bytes) -> int:
+    return text.count(b"<") - text.count(b"</") - text.count(b"<\0/")
+
+
+def _look(text: bytes, name: str) -> None:
+    """One run of the bare parser, which builds nothing. Raises `SpecError` for a document type or for tags too deep."""
+    parser = ParserCreate()
+    depth = 0
+
+    def begin(_name: str, _attributes: object) -> None:
+        nonlocal depth
+        depth += 1
+        if depth > DEEPEST:
+            raise SpecError("table.workbook-deep", clip(name), str(DEEPEST))
+
+    def end(_name: str) -> None:
+        nonlocal depth
+        depth -= 1
+
+    def document_type(*_: object) -> None:
+        raise SpecError("table.workbook-entities", clip(name))
+
+    parser.StartElementHandler, parser.EndElementHandler = begin, end
+    parser.StartDoctypeDeclHandler = document_type
+    with suppress(ExpatError):  # a picture, or XML that is broken from there on for every reader
+        parser.Parse(text, True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,17 +206,21 @@ def _shape(data: bytes, part: str) -> _Shape:
                 kinds = {child.tag.rpartition("}")[2]: child.text for child in element}
                 if kinds:
                     rows, columns = max(rows, row), max(columns, column)
+                    _check_size(rows, columns)
                 if "f" in kinds and not kinds.get("v") and element.get("t") != "str":  # a text may be empty
                     uncounted.add(f"{letters(column)}{row}")
             elif tag == "row":
                 element.clear()
             elif tag == "mergeCell" and event == "end" and (ends := _RANGE.fullmatch(element.get("ref", ""))):
                 merged.append((int(ends[2]), _number(ends[1]), int(ends[4]), _number(ends[3])))
+    return _Shape(rows, columns, tuple(merged), frozenset(uncounted))
+
+
+def _check_size(rows: int, columns: int) -> None:
     if rows > MOST_ROWS:
         raise SpecError("table.rows-many", str(MOST_ROWS))
     if columns > MOST_COLUMNS:
         raise SpecError("table.columns-many", str(columns), str(MOST_COLUMNS))
-    return _Shape(rows, columns, tuple(merged), frozenset(uncounted))
 
 
 def _number(name: str) -> int:
@@ -214,12 +233,17 @@ def _number(name: str) -> int:
 def _merged(rows: list[tuple[Cell, ...]], shape: _Shape) -> tuple[tuple[Cell, ...], ...]:
     """The rows with the text of a merged range in each of its cells."""
     found = [list(cells) for cells in rows]
-    for top, left, bottom, right in shape.merged:
+    covered = 0
+    for top, left, last, widest in shape.merged:
         if top > len(found) or left > shape.columns:
             continue
+        bottom, right = min(last, len(found)), min(widest, shape.columns)
+        covered += (bottom - top + 1) * (right - left + 1)
+        if covered > len(found) * shape.columns:
+            raise SpecError("table.merged-overlap")
         first = found[top - 1][left - 1]
-        for row in range(top, min(bottom, len(found)) + 1):
-            for column in range(left, min(right, shape.columns) + 1):
+        for row in range(top, bottom + 1):
+            for column in range(left, right + 1):
                 if (row, column) != (top, left):
                     cell = Cell(row, column, first.text, first.number, first.ref, first.trouble)
                     found[row - 1][column - 1] = cell

@@ -6,6 +6,7 @@ from pathlib import Path
 from zipfile import ZIP_DEFLATED, ZipFile
 
 import pytest
+from defusedxml import DTDForbidden
 from openpyxl import Workbook
 
 from bridge.cli import table_file
@@ -206,8 +207,8 @@ MERGE = data('<row r="1"><c r="A1"><v>1</v></c></row>') + '<mergeCells><mergeCel
         ("", "", {"xl/media/a.bin": b"\0" * (MOST_UNPACKED + 1)}, "workbook-large"),
         (data(f"<row>{CELL}</row>"), ENTITIES, None, "workbook-entities"),
         (data("<row><c/></row>" * MOST_TAGS), "", None, "workbook-tags"),
-        (data("<row>" * 20_000 + "</row>" * 20_000), "", None, "workbook-deep"),
-        (data(f"{'<![CDATA[</a>]]>' * 9000}{'<row>' * 9000}{'</row>' * 9000}"), "", None, "workbook-deep"),
+        (data("<row>" * 15_000 + "</row>" * 15_000), "", None, "workbook-deep"),
+        (data('<row spans="/>">' * 9000 + "</row>" * 9000), "", None, "workbook-deep"),
         ("", "", {f"xl/{n}": b"" for n in range(1001)}, "workbook-parts"),
         ("", "", {"xl/sharedStrings.xml": b"<sst>" + b"<si/>" * MOST_TAGS}, "workbook-tags"),
     ],
@@ -225,6 +226,14 @@ def test_a_bomb_is_refused(
 
 def test_a_merged_range_of_the_whole_sheet_is_one_cell(tmp_path: Path) -> None:
     assert texts(by_hand(tmp_path, MERGE)) == [["1"]]
+
+
+def test_merged_ranges_over_each_other_are_refused(tmp_path: Path) -> None:
+    """Thousands of them over a whole sheet would be millions of cells; one over all of it is a merged title."""
+    one = '<mergeCell ref="A1:B2"/>'
+    rows = '<row r="1"><c r="A1"><v>1</v></c></row><row r="2"><c r="B2"><v>2</v></c></row>'
+    assert texts(by_hand(tmp_path, f"{data(rows)}<mergeCells>{one}</mergeCells>")) == [["1", "1"], ["1", "1"]]
+    assert refused(by_hand(tmp_path, f"{data(rows)}<mergeCells>{one}{one}</mergeCells>")) == "merged-overlap"
 
 
 def test_tags_just_below_the_bounds_are_read(tmp_path: Path) -> None:
@@ -255,6 +264,13 @@ def test_entities_are_refused_by_the_parser_too(tmp_path: Path, monkeypatch: pyt
     path = by_hand(tmp_path, data(f"<row>{CELL}</row>"), ENTITIES)
     monkeypatch.setattr(table_file, "_check_archive", lambda data, name: None)
     assert refused(path) == "workbook-broken"
+
+
+def test_our_own_look_parses_no_document_type(tmp_path: Path) -> None:
+    """The third guard, alone: not even a document type that defines nothing."""
+    path = by_hand(tmp_path, data("<row/>"), "<!DOCTYPE worksheet>")
+    with pytest.raises(DTDForbidden):
+        table_file._shape(path.read_bytes(), "xl/s.xml")
 
 
 @pytest.mark.parametrize(

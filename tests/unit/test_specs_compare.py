@@ -192,6 +192,10 @@ def test_cautions_and_people() -> None:
         OLD.replace("Two people lift the cover.", "Three people lift the cover.").replace("O. Ash", "P. K.")
     )
     assert codes(found) == ["key", "caution-gone", "caution-new", "revision-same"]
+    turned = OLD.replace(
+        '"Lock out the motor.", "Two people lift the cover."', '"Two people lift the cover.", "Lock out the motor."'
+    )
+    assert codes(compared(turned)) == ["cautions-order", "revision-same"]
     found = compared(OLD.replace('revision = "1"', 'revision = "2"').replace("60 ft·lb", "61 ft·lb"))
     assert "revision-same" not in codes(found)
     assert "checker-same" in codes(found)
