@@ -155,15 +155,20 @@ def _tags(text: bytes) -> int:
 
 
 def _look(text: bytes, name: str) -> None:
-    """One run of the bare parser, which builds nothing. Raises `SpecError` for a document type or for tags too deep."""
+    """One run of the bare parser, which builds nothing. Raises `SpecError` for what no table needs."""
     parser = ParserCreate()
     depth = 0
 
-    def begin(_name: str, _attributes: object) -> None:
+    def begin(_name: str, attributes: dict[str, str]) -> None:
         nonlocal depth
         depth += 1
+        short(*attributes.values())
         if depth > DEEPEST:
             raise SpecError("table.workbook-deep", clip(name), str(DEEPEST))
+
+    def short(*texts: str) -> None:
+        if any(len(each) > LONGEST_CELL * 10 for each in texts):  # read in pieces, it is looked at again for each piece
+            raise SpecError("table.workbook-long", clip(name))
 
     def end(_name: str) -> None:
         nonlocal depth
@@ -173,7 +178,8 @@ def _look(text: bytes, name: str) -> None:
         raise SpecError("table.workbook-entities", clip(name))
 
     parser.StartElementHandler, parser.EndElementHandler = begin, end
-    parser.StartDoctypeDeclHandler = document_type
+    parser.StartDoctypeDeclHandler, parser.CommentHandler = document_type, short
+    parser.ProcessingInstructionHandler = short
     with suppress(ExpatError):  # a picture, or XML that is broken from there on for every reader
         parser.Parse(text, True)
 

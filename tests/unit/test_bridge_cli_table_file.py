@@ -210,6 +210,9 @@ MERGE = data('<row r="1"><c r="A1"><v>1</v></c></row>') + '<mergeCells><mergeCel
         (data("<row>" * 15_000 + "</row>" * 15_000), "", None, "workbook-deep"),
         (data('<row spans="/>">' * 9000 + "</row>" * 9000), "", None, "workbook-deep"),
         ("", "", {f"xl/{n}": b"" for n in range(1001)}, "workbook-parts"),
+        (f'<sheetData x="{"a" * 20_001}"/>', "", None, "workbook-long"),
+        (f"<!--{'a' * 20_001}-->{data('')}", "", None, "workbook-long"),
+        (f"<?x {'a' * 20_001}?>{data('')}", "", None, "workbook-long"),
         ("", "", {"xl/sharedStrings.xml": b"<sst>" + b"<si/>" * MOST_TAGS}, "workbook-tags"),
     ],
 )
