@@ -89,7 +89,7 @@ def _value(value: Value) -> str:
 
 def _list(items: list[str]) -> str:
     flat = f"[{', '.join(items)}]"
-    if len(items) < 2 or len(flat) <= WIDEST:
+    if len(flat) <= WIDEST:
         return flat
     return "\n".join(("[", *(f"    {item}," for item in items), "]"))
 
