@@ -2,7 +2,8 @@
 
     SpecError           one thing is wrong: `code` and `words` say what
     ├── UnitError       a unit token that the closed table does not hold (specs.units)
-    └── SheetErrors     a sheet file with faults: every one of them, each with its line
+    ├── SheetErrors     a sheet file with faults: every one of them, each with its line
+    └── TableErrors     a table with faults: every one of them, each with its cell
 
 Example: `load("pump.toml")` of a file with a mistyped unit and a missing tolerance raises one `SheetErrors`
 whose two faults carry line, path, what was found and what was expected. Sentences live in the catalogue.
@@ -35,4 +36,12 @@ class SheetErrors(SpecError):
 
     def __init__(self, faults: tuple[Fault, ...]) -> None:
         super().__init__("sheet.faults", str(len(faults)))
+        self.faults = faults
+
+
+class TableErrors(SpecError):
+    """All faults of one table, in the order of its rows; the path of a fault is its cell, `B7`."""
+
+    def __init__(self, faults: tuple[Fault, ...]) -> None:
+        super().__init__("table.faults", str(len(faults)))
         self.faults = faults

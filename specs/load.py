@@ -14,7 +14,7 @@ from specs.parse import parse
 
 def load(path: Path) -> Sheet:
     """The sheet in that file. Raises `SheetErrors` for its faults, `SpecError` where it cannot be read."""
-    data = _read(path)
+    data = read_bytes(path, LONGEST_TEXT)
     try:
         text = data.decode("utf-8")
     except UnicodeDecodeError as error:
@@ -47,7 +47,8 @@ def find(name: str) -> Sheet:
     return load(Path(name)) if is_file else sample(name)
 
 
-def _read(path: Path) -> bytes:
+def read_bytes(path: Path, most: int) -> bytes:
+    """The bytes of an ordinary file of at most `most`. Raises `SpecError`."""
     flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)  # a pipe would block the opening
     try:
         number = os.open(path, flags)
@@ -64,11 +65,11 @@ def _read(path: Path) -> bytes:
         if not stat.S_ISREG(mode):
             raise SpecError("sheet.file-not-plain", str(path))
         with os.fdopen(number, "rb", closefd=False) as file:
-            data = file.read(LONGEST_TEXT + 1)
+            data = file.read(most + 1)
     except OSError as error:
         raise SpecError("sheet.file-unreadable", str(path), error.strerror or str(error)) from error
     finally:
         os.close(number)
-    if len(data) > LONGEST_TEXT:
-        raise SpecError("sheet.file-long", str(path), str(LONGEST_TEXT))
+    if len(data) > most:
+        raise SpecError("sheet.file-long", str(path), str(most))
     return data

@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import asdict
+from pathlib import Path
 
 import click
 
@@ -54,3 +55,68 @@ def show(name: str, as_json: bool) -> int:
     show_cautions(*view.cautions)
     draw(view)
     return NOTHING_TO_DECIDE
+
+
+@sheet.command("compare", help=f"{words.say('compare.command')}\n\n{words.say('screen.option-sheets')}")
+@click.argument("old", metavar="OLD-SHEET")
+@click.argument("new", metavar="NEW-SHEET")
+@click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
+def compare(old: str, new: str, as_json: bool) -> int:
+    """Exit code 0 where both mean the same, 1 with differences. Raises `SpecError` for a sheet that cannot be used."""
+    from bridge.cli.sheet_compare import keys, lines
+    from specs.compare import compare as compared
+    from specs.load import find
+
+    found = compared(find(old), find(new))
+    if as_json:
+        click.echo(json.dumps(keys(found), ensure_ascii=False, indent=2))
+    else:
+        click.echo("\n".join(lines(found)))
+    return FINDINGS if found.changes else NOTHING_TO_DECIDE
+
+
+@sheet.command("new", help=words.say("interview.command"))
+@click.option("--out", type=click.Path(path_type=Path), metavar="FILE", help=words.say("interview.option-out"))
+def new(out: Path | None) -> int:
+    """The exit code of `sheet check` on it. Raises `BadInput`; nothing is written then, nor where it is stopped."""
+    from bridge.cli.asking import Asker
+    from bridge.cli.new_file import refuse_existing, show_remarks, write_new
+    from bridge.cli.sheet_interview import interview
+
+    if out is not None:
+        refuse_existing(out)
+    draft = interview(Asker(), lambda name: refuse_existing(Path(f"{name}.toml")) if out is None else None)
+    path = Path(f"{dict(draft.head)['id']}.toml") if out is None else out
+    parsed = draft.parsed()
+    write_new(path, draft.text())
+    return show_remarks(path, parsed)
+
+
+@sheet.command("import", help=words.say("table.command"))
+@click.argument("table", type=click.Path(path_type=Path), metavar="TABLE")
+@click.option(
+    "--out", required=True, type=click.Path(path_type=Path), metavar="SHEET.toml", help=words.say("table.option-out")
+)
+@click.option("--map", "mapping", type=click.Path(path_type=Path), metavar="MAP", help=words.say("table.option-map"))
+@click.option("--worksheet", metavar="NAME", help=words.say("table.option-worksheet"))
+@click.option("--id", "sheet_id", metavar="ID", help=words.say("table.option-id"))
+@click.option("--title", metavar="WORDS", help=words.say("table.option-title"))
+@click.option("--source", metavar="WORDS", help=words.say("table.option-source"))
+@click.option("--class", "class_", metavar="CLASS", help=words.say("table.option-class"))
+@click.option("--copied-by", metavar="NAME", help=words.say("table.option-copied-by"))
+def import_(
+    table: Path,
+    out: Path,
+    mapping: Path | None,
+    worksheet: str | None,
+    sheet_id: str | None,
+    title: str | None,
+    source: str | None,
+    class_: str | None,
+    copied_by: str | None,
+) -> int:
+    """The exit code of `sheet check` on it, 2 with a fault in the table. Raises `BadInput`, `SpecError`."""
+    from bridge.cli.import_job import Wanted, run
+
+    head = {"id": sheet_id, "title": title, "source": source, "class": class_, "copied_by": copied_by}
+    return run(Wanted(table, out, mapping, worksheet, head))

@@ -9,6 +9,7 @@ from specs.lines import Path, lines_of
 from specs.lint import Advice, lint
 from specs.load import find
 from specs.model import Sheet
+from specs.unsaid import unsaid
 
 ERROR = "error"  # beside the severities of advice
 
@@ -43,7 +44,7 @@ def remarks(name: str) -> tuple[Remark, ...]:
     except SpecError as error:
         return (Remark(name, None, None, ERROR, error.code, say(error.code, *error.words)),)
     places = _Places(sheet)
-    found = (_remark(name, places, advice) for advice in lint(sheet, expand(sheet)))
+    found = (_remark(name, places, advice) for advice in (*lint(sheet, expand(sheet)), *unsaid(sheet)))
     return tuple(sorted(found, key=lambda remark: remark.line or 0))
 
 

@@ -11,7 +11,10 @@ import pytest
 
 from bridge.cli import lazy
 
-HEAVY = ("pandas", "numpy", "pint", "sqlite_utils", "bleak", "rich", "serial", "asyncio", "sqlite3")
+HEAVY = (
+    *("pandas", "numpy", "pint", "sqlite_utils", "bleak", "rich", "serial", "asyncio", "sqlite3"),
+    *("openpyxl", "defusedxml"),
+)
 BROKEN = "from bridge.cli import lazy, main\nimport click\n@click.command()\ndef broken(): {0}\n"
 RUN_BROKEN = "lazy.COMMANDS = {'broken': lazy.Entry('__main__:broken', 'screen.commands')}\nmain.run()\n"
 
