@@ -21,7 +21,7 @@ def sheet() -> None:
 def check(sheets: tuple[str, ...], as_json: bool) -> int:
     """Exit code 2 with an error in any sheet, 1 with advice beyond notes, else 0."""
     from bridge.cli.sheet_check import ERROR, remarks
-    from specs.lint import NOTE
+    from specs.advice import NOTE
 
     found = [remark for name in sheets for remark in remarks(name)]
     for remark in found:
