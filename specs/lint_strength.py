@@ -1,6 +1,7 @@
 """Advice from mechanics: torques that a thread cannot bear, or that hardly stretch it, and what is not understood."""
 
 from collections.abc import Iterator
+from decimal import Decimal
 
 from specs import units
 from specs.advice import DECIDE, NOTE, Advice
@@ -12,8 +13,11 @@ from specs.model import Do, Group, Sheet, Torque
 MOST_OF_YIELD = 0.95  # of tension and twist together at the usual friction; tables of torques go to 0.9
 LEAST_OF_PROOF = 0.10  # below it a final torque hardly stretches the bolt
 LIKELY = (0.25, 0.90)  # combined share of proof that most final torques are chosen for
-FRICTION = (0.08, 0.40)  # nut factors from molybdenum paste to dry rust (common practice, no source)
-_SCALES = ("N·m", "ft·lb", "in·lb")
+FRICTION = (
+    Decimal("0.08"),
+    Decimal("0.40"),
+)  # nut factors from paste to rust (common practice, no source)
+_SCALES = ("ft·lb", "in·lb", "N·m")  # those that are taken for each other most often go first
 
 
 def strength_advice(sheet: Sheet) -> Iterator[Advice]:

@@ -95,7 +95,8 @@ def test_the_two_forms_of_the_stress_area_agree() -> None:
 def test_names(text: str, diameter: float, pitch: float) -> None:
     """ASME B1.1: a numbered size is 0.060 in + 0.013 in a number."""
     found = known(text)
-    assert (found.diameter_mm, found.pitch_mm) == (pytest.approx(diameter), pytest.approx(pitch))
+    assert found.diameter_mm == pytest.approx(diameter)
+    assert found.pitch_mm == pytest.approx(pitch)
 
 
 @pytest.mark.parametrize(
