@@ -36,6 +36,22 @@ def check(sheets: tuple[str, ...], as_json: bool) -> int:
     return FINDINGS if advice else NOTHING_TO_DECIDE
 
 
+@sheet.command("loads", help=f"{words.say('sheet.command-loads')}\n\n{words.say('screen.option-sheets')}")
+@click.argument("name", metavar="SHEET")
+@click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
+def loads(name: str, as_json: bool) -> int:
+    """Raises `SpecError` for a sheet that cannot be used."""
+    from bridge.cli.sheet_loads import draw, load_lines
+    from specs.load import find
+
+    lines = load_lines(find(name))
+    if as_json:
+        click.echo(json.dumps([asdict(line) for line in lines], ensure_ascii=False, indent=2))
+    else:
+        draw(lines)
+    return NOTHING_TO_DECIDE
+
+
 @sheet.command("show", help=f"{words.say('screen.command-sheet-show')}\n\n{words.say('screen.option-sheets')}")
 @click.argument("name", metavar="SHEET")
 @click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
