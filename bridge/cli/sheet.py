@@ -41,14 +41,16 @@ def check(sheets: tuple[str, ...], as_json: bool) -> int:
 @click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
 def loads(name: str, as_json: bool) -> int:
     """Raises `SpecError` for a sheet that cannot be used."""
-    from bridge.cli.sheet_loads import draw, load_lines
+    from bridge.cli.sheet_loads import draw, load_lines, ring_lines
     from specs.load import find
 
-    lines = load_lines(find(name))
+    found = find(name)
+    lines, rings = load_lines(found), ring_lines(found)
     if as_json:
-        click.echo(json.dumps([asdict(line) for line in lines], ensure_ascii=False, indent=2))
+        plain = {"stages": [asdict(line) for line in lines], "rings": [asdict(ring) for ring in rings]}
+        click.echo(json.dumps(plain, ensure_ascii=False, indent=2))
     else:
-        draw(lines)
+        draw(lines, rings)
     return NOTHING_TO_DECIDE
 
 

@@ -9,7 +9,7 @@ from rich.table import Table
 
 from bridge.cli.sheet_drawing import PIPED_WIDTH
 from bridge.words import say
-from specs.loads import StageLoad, stage_loads
+from specs.loads import StageLoad, left_by_neighbours, stage_loads
 from specs.model import Sheet
 
 
@@ -33,6 +33,27 @@ class LoadLine:
     most_combined_of_yield: float | None
     turn_from_contact_deg: float | None
     clamp_after_turn_kn: float | None
+    settling_percent: float | None  # of the clamp load, lost when the faces embed
+    overshoot_percent: float | None  # of the target, at 20 degrees a second
+
+
+@dataclass(frozen=True, slots=True)
+class RingLine:
+    """What the worst placed fastener of a ring still holds after one round, percent of what it was given."""
+
+    group: str
+    hard_percent: tuple[float, float]  # neighbours that take 15 % and 5 %
+    gasket_percent: float  # neighbours that take 35 %
+
+
+def ring_lines(sheet: Sheet) -> tuple[RingLine, ...]:
+    """Groups whose fasteners stand in a ring."""
+    found = ((group.id, left_by_neighbours(group)) for group in sheet.groups.values())
+    return tuple(
+        RingLine(name, (_percent(left[1]), _percent(left[0])), _percent(left[2]))
+        for name, left in found
+        if left is not None
+    )
 
 
 def load_lines(sheet: Sheet) -> tuple[LoadLine, ...]:
@@ -60,10 +81,12 @@ def _line(load: StageLoad) -> LoadLine:
         most_combined_of_yield=None if band is None else _percent(band.slippery.combined_of_yield),
         turn_from_contact_deg=None if load.contact_deg is None else round(load.contact_deg, 1),
         clamp_after_turn_kn=None if load.after_turn_n is None else _kn(load.after_turn_n),
+        settling_percent=None if load.settled is None else _percent(load.settled),
+        overshoot_percent=None if load.overshoot is None else _percent(load.overshoot),
     )
 
 
-def draw(lines: tuple[LoadLine, ...]) -> None:
+def draw(lines: tuple[LoadLine, ...], rings: tuple[RingLine, ...]) -> None:
     """Print them to stdout with what they rest on."""
     console = Console(highlight=False)
     if not console.is_terminal:
@@ -72,7 +95,19 @@ def draw(lines: tuple[LoadLine, ...]) -> None:
         console.print(escape(say("sheet.loads-none")))
         return
     table = Table(box=SIMPLE_HEAD, pad_edge=False)
-    for column in ("stage", "torque", "thread", "k", "clamp", "spread", "proof", "yield", "turn"):
+    for column in (
+        "stage",
+        "torque",
+        "thread",
+        "k",
+        "clamp",
+        "spread",
+        "proof",
+        "yield",
+        "turn",
+        "settling",
+        "overshoot",
+    ):
         table.add_column(say(f"sheet.loads-column-{column}"), no_wrap=True)
     for line in lines:
         table.add_row(*map(escape, _cells(line)))
@@ -80,6 +115,12 @@ def draw(lines: tuple[LoadLine, ...]) -> None:
     console.print(escape(say("sheet.loads-what")))
     if any(line.nut_factor_assumed for line in lines):
         console.print(escape(say("sheet.loads-assumed")))
+    for line in lines:
+        if line.turn_from_contact_deg is not None:
+            console.print(escape(_turn(line)))
+    for ring in rings:
+        ends = (f"{percent:.0f}" for percent in (*ring.hard_percent, ring.gasket_percent))
+        console.print(escape(say("sheet.loads-ring", ring.group, *ends)))
     console.print(escape(say("sheet.loads-caution")))
 
 
@@ -93,14 +134,15 @@ def _cells(line: LoadLine) -> tuple[str, ...]:
         "" if line.least_kn is None else f"{line.least_kn} … {line.most_kn}",
         "" if line.combined_of_proof is None else f"{line.tension_of_proof:.0f} / {line.combined_of_proof:.0f}",
         "" if line.combined_of_yield is None else f"{line.combined_of_yield:.0f} … {line.most_combined_of_yield:.0f}",
-        _turn(line),
     )
 
 
 def _turn(line: LoadLine) -> str:
-    told = "" if line.turn_from_contact_deg is None else f"{line.turn_from_contact_deg:.0f}°"
+    """What a person feels and the joint loses, for a stage whose grip is written."""
+    numbers = (line.turn_from_contact_deg, line.settling_percent, line.overshoot_percent)
+    told = say("sheet.loads-turn", line.stage, *(f"{number or 0:.0f}" for number in numbers))
     if line.clamp_after_turn_kn is not None:
-        return say("sheet.loads-after-turn", told, f"{line.clamp_after_turn_kn:g}")
+        told += " " + say("sheet.loads-after-turn", f"{line.clamp_after_turn_kn:g}")
     return told
 
 
