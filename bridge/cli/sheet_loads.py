@@ -95,19 +95,7 @@ def draw(lines: tuple[LoadLine, ...], rings: tuple[RingLine, ...]) -> None:
         console.print(escape(say("sheet.loads-none")))
         return
     table = Table(box=SIMPLE_HEAD, pad_edge=False)
-    for column in (
-        "stage",
-        "torque",
-        "thread",
-        "k",
-        "clamp",
-        "spread",
-        "proof",
-        "yield",
-        "turn",
-        "settling",
-        "overshoot",
-    ):
+    for column in ("stage", "torque", "thread", "k", "clamp", "spread", "proof", "yield"):
         table.add_column(say(f"sheet.loads-column-{column}"), no_wrap=True)
     for line in lines:
         table.add_row(*map(escape, _cells(line)))
