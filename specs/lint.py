@@ -1,37 +1,35 @@
 """Advice on a sheet that reads well but asks for trouble: before it is used, not after.
 
-A fault makes a sheet unusable (`specs.parse`); advice does not. Severities are those of findings. What only an
-eye can settle (is this the right torque?) is not asked here.
+A fault makes a sheet unusable (`specs.parse`); advice does not. What only an eye can settle (is this the right torque?)
+is not asked here.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from fractions import Fraction
 
 from specs import units
+from specs.advice import DECIDE, NOTE, STOPS, Advice
 from specs.conformance import low_in_range, reading_factor, usable
+from specs.lint_limits import limits_advice
+from specs.lint_order import order_advice
+from specs.lint_strength import strength_advice
 from specs.model import TIGHTENING, Do, Group, Plan, Sheet, Stage, Torque, WrenchRole
-
-STOPS = "stops release"
-DECIDE = "needs a decision"
-NOTE = "note"
 
 _SCALES = ("N·m", "ft·lb", "in·lb")
 
 
-@dataclass(frozen=True, slots=True)
-class Advice:
-    """One piece of advice about what stands at `path`; `code` and `args` are worded by the catalogue."""
-
-    severity: str
-    path: str  # "checked_by", "groups.P", "stages.C2.target"
-    code: str
-    args: tuple[str, ...] = ()
-
-
 def lint(sheet: Sheet, plan: Plan) -> tuple[Advice, ...]:
     """All advice on that sheet: people, groups, each stage, then stages side by side. `plan` is its expansion."""
-    return (*_people(sheet), *_unused(sheet), *_single_use(sheet), *_stages(sheet), *_neighbours(sheet, plan))
+    return (
+        *_people(sheet),
+        *_unused(sheet),
+        *_single_use(sheet),
+        *_stages(sheet),
+        *limits_advice(sheet),
+        *strength_advice(sheet),
+        *order_advice(sheet),
+        *_neighbours(sheet, plan),
+    )
 
 
 def _people(sheet: Sheet) -> Iterator[Advice]:

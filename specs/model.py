@@ -57,6 +57,8 @@ class WrenchRole:
     unit: str
     low: Torque | None = None
     high: Torque | None = None
+    resolution: Torque | None = None  # smallest step that it shows
+    uncertainty_percent: Decimal | None = None  # expanded (k = 2), of the reading, at least this good
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +85,7 @@ class Group:
     grade: str | None = None
     nut_factor: Decimal | None = None
     lubrication: str | None = None
+    grip_mm: Fraction | None = None  # length that is clamped
     single_use: bool = False
     cautions: tuple[str, ...] = ()
     adapter: Adapter | None = None

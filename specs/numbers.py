@@ -81,6 +81,16 @@ def millimetres(text: str, example: str = "3 in") -> Fraction:
     return Fraction(value) * _MILLIMETRES[unit]
 
 
+def percent(text: str, example: str = "2 %") -> Decimal:
+    """A share in percent, above zero."""
+    value, unit = amount(text, example)
+    if unit != PERCENT:
+        raise _wrong_unit(text, unit, example)
+    if value <= 0:
+        raise SpecError("sheet.not-positive", clip(text), example)
+    return value
+
+
 def deviation(text: str, target: Torque, example: str = "15 %") -> Fraction:
     """A tolerance in N·m, sign kept: a share of the target in percent, or a torque in any unit."""
     value, unit = amount(text, example)

@@ -48,8 +48,11 @@ def read_wrench(table: Table, wrench_id: str) -> WrenchRole | None:
         if low is not None and low.value < 0:
             table.wrong(("range", 0), "sheet.negative", str(low), "15 ft·lb")
         check_order(table, ("range",), low, high)
+    resolution = table.read("resolution", numbers.torque, "0.1 ft·lb")
+    check_positive(table, ("resolution",), resolution)
+    share = table.read("uncertainty", numbers.percent, "2 %")
     table.done()
-    return None if title is None or unit is None else WrenchRole(wrench_id, title, unit, low, high)
+    return None if title is None or unit is None else WrenchRole(wrench_id, title, unit, low, high, resolution, share)
 
 
 def read_group(table: Table, group_id: str, wrenches: Collection[str]) -> Group | None:
@@ -77,6 +80,7 @@ def read_group(table: Table, group_id: str, wrenches: Collection[str]) -> Group 
         grade=table.text("grade"),
         nut_factor=nut_factor,
         lubrication=table.text("lubrication"),
+        grip_mm=_grip(table),
         single_use=table.flag("single_use"),
         cautions=table.texts("cautions"),
         adapter=_adapter(table),
@@ -132,6 +136,14 @@ def _order(table: Table, pattern: str | None, positions: tuple[str, ...]) -> tup
     except SpecError as error:
         table.wrong(("order",), error.code, *(numbers.clip(word) for word in error.words))
         return ()
+
+
+def _grip(table: Table) -> Fraction | None:
+    grip = table.read("grip", numbers.millimetres, "40 mm")
+    if grip == 0:
+        table.wrong(("grip",), "sheet.not-positive", "0", "40 mm")
+        return None
+    return grip
 
 
 def _adapter(table: Table) -> Adapter | None:

@@ -139,6 +139,7 @@ def bounds(seed: int, as_json: bool) -> int:
     return NOTHING_TO_DECIDE
 
 
+<<<<<<< HEAD
 @figures.command("learn", help=words.say("figures.command-learn"))
 @click.option(
     "--formats", type=click.IntRange(1), default=40, show_default=True, help=words.say("figures.option-formats")
@@ -164,4 +165,31 @@ def learn(formats: int, seed: int, as_json: bool) -> int:
         if each.what != RIGHT:
             code = "figures.learn-row" if each.learnable else "figures.learn-row-hopeless"
             click.echo(words.say(code, str(each.number), each.family, each.what, each.why))
+=======
+@figures.command("mistakes", help=words.say("figures.command-mistakes"))
+@click.option(
+    "--sheets", type=click.IntRange(1), default=200, show_default=True, help=words.say("figures.option-sheets")
+)
+@click.option("--seed", type=int, default=1, show_default=True, help=words.say("figures.option-seed"))
+@click.option("--show", is_flag=True, help=words.say("figures.option-show-missed"))
+@click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
+def mistakes(sheets: int, seed: int, show: bool, as_json: bool) -> int:
+    """Exit code 0 whatever the figures."""
+    from bridge.figures.noticed import noticed
+
+    found = noticed(sheets, seed)
+    caught, warned = found.caught.total(), found.warnings.total()
+    if as_json:
+        kinds = {name: {"planted": n, "named": found.caught[name]} for name, n in found.planted.items()}
+        clean = {"sheets": found.clean, "warnings": dict(found.warnings), "notes": dict(found.notes)}
+        click.echo(json.dumps({"sheets": sheets, "seed": seed, "named": caught, "kinds": kinds, "clean": clean}))
+        return NOTHING_TO_DECIDE
+    for name, count in found.planted.items():
+        click.echo(words.say("figures.mistakes-row", f"{name:<20}", str(found.caught[name]), str(count)))
+    click.echo(words.say("figures.mistakes", str(caught), str(sheets)))
+    click.echo(words.say("figures.mistakes-clean", str(found.clean), str(warned), str(found.notes.total())))
+    for name, text, said in found.missed if show else ():
+        click.echo(words.say("figures.mistakes-missed", name, ", ".join(said) or "–"))
+        click.echo(text)
+>>>>>>> mech
     return NOTHING_TO_DECIDE

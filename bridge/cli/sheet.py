@@ -22,7 +22,7 @@ def sheet() -> None:
 def check(sheets: tuple[str, ...], as_json: bool) -> int:
     """Exit code 2 with an error in any sheet, 1 with advice beyond notes, else 0."""
     from bridge.cli.sheet_check import ERROR, remarks
-    from specs.lint import NOTE
+    from specs.advice import NOTE
 
     found = [remark for name in sheets for remark in remarks(name)]
     for remark in found:
@@ -35,6 +35,24 @@ def check(sheets: tuple[str, ...], as_json: bool) -> int:
     if errors:
         return BadInput.exit_code
     return FINDINGS if advice else NOTHING_TO_DECIDE
+
+
+@sheet.command("loads", help=f"{words.say('sheet.command-loads')}\n\n{words.say('screen.option-sheets')}")
+@click.argument("name", metavar="SHEET")
+@click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
+def loads(name: str, as_json: bool) -> int:
+    """Raises `SpecError` for a sheet that cannot be used."""
+    from bridge.cli.sheet_loads import draw, load_lines, ring_lines
+    from specs.load import find
+
+    found = find(name)
+    lines, rings = load_lines(found), ring_lines(found)
+    if as_json:
+        plain = {"stages": [asdict(line) for line in lines], "rings": [asdict(ring) for ring in rings]}
+        click.echo(json.dumps(plain, ensure_ascii=False, indent=2))
+    else:
+        draw(lines, rings)
+    return NOTHING_TO_DECIDE
 
 
 @sheet.command("show", help=f"{words.say('screen.command-sheet-show')}\n\n{words.say('screen.option-sheets')}")

@@ -3,10 +3,11 @@
 from dataclasses import dataclass
 
 from bridge.words import say
+from specs.advice import Advice
 from specs.errors import SheetErrors, SpecError
 from specs.expand import expand
 from specs.lines import Path, lines_of
-from specs.lint import Advice, lint
+from specs.lint import lint
 from specs.load import find
 from specs.model import Sheet
 from specs.unsaid import unsaid

@@ -76,3 +76,16 @@ def test_bounds_for_a_person_and_for_a_program() -> None:
     for places, share in found["from_memory"].items():
         readings = share["right"] + share["wrong"] + share["asked"]
         assert f"{places} positions: right without asking {100 * share['right'] / readings:.1f} %" in done.stdout
+
+
+def test_planted_mistakes_for_a_person_and_for_a_program() -> None:
+    done, plain_done = figures("mistakes", "--sheets", "46"), figures("mistakes", "--sheets", "46", "--json")
+    assert [(each.returncode, each.stderr) for each in (done, plain_done)] == [(0, ""), (0, "")]
+    found = json.loads(plain_done.stdout)
+    assert sum(kind["planted"] for kind in found["kinds"].values()) == 46
+    assert f"{found['named']} of 46 planted mistakes are named" in done.stdout
+    assert (
+        f"The same 46 sheets without their mistake: {sum(found['clean']['warnings'].values())} warnings" in done.stdout
+    )
+    shown = figures("mistakes", "--sheets", "46", "--show").stdout
+    assert shown.count("Not named:") == 46 - found["named"]

@@ -148,3 +148,43 @@ def test_unknown_sample_is_told_the_known_ones() -> None:
     done = sheet("show", "no-such-sheet")
     assert done.returncode == 2
     assert all(name in done.stderr for name in samples())
+
+
+def test_loads_for_a_person_and_for_a_program() -> None:
+    """The numbers of both are those of the formulae; without a thread there is nothing to reckon with."""
+    done, plain = sheet("loads", "kestrelhorn-c2"), sheet("loads", "kestrelhorn-c2", "--json")
+    assert [(each.returncode, each.stderr) for each in (done, plain)] == [(0, ""), (0, "")]
+    found = {line["stage"]: line for line in json.loads(plain.stdout)["stages"]}
+    assert (found["M1"]["clamp_kn"], found["M1"]["thread"], found["M1"]["nut_factor"]) == (35.7, "M16x2", 0.14)
+    assert (found["J1"]["grade"], found["J1"]["combined_of_yield"], found["J1"]["nut_factor_assumed"]) == (
+        None,
+        None,
+        True,
+    )
+    for text in (
+        "35.7",
+        "28.6 … 47.6",
+        "M2: 22° from contact",
+        "adds up to 131 kN",
+        "* The sheet names no nut factor",
+        "release nothing",
+    ):
+        assert text in " ".join(done.stdout.split())
+
+
+def test_loads_of_a_sheet_without_threads(tmp_path: Path) -> None:
+    done = sheet("loads", written(tmp_path, CLEAN))
+    assert (done.returncode, done.stdout.count("\n")) == (0, 1)
+    assert "No group of this sheet names a thread" in done.stdout
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["a = " + "[" * 200_000, "a" + ".a" * 100_000 + " = 1", "sheet = " + "9" * 250_000, 'a = "' + "x" * 300_000 + '"'],
+    ids=["nested", "dotted", "digits", "long"],
+)
+def test_a_file_made_to_choke_a_parser_is_refused_in_a_sentence(tmp_path: Path, text: str) -> None:
+    done = sheet("check", written(tmp_path, text))
+    assert done.returncode == 2
+    assert done.stdout.count("\n") == 1
+    assert "expected a shorter one" in done.stdout or "a sheet is shorter" in done.stdout

@@ -3,8 +3,9 @@
 import pytest
 
 from bridge.words import say
+from specs.advice import Advice
 from specs.expand import expand
-from specs.lint import Advice, lint
+from specs.lint import lint
 from specs.load import sample, samples
 from specs.parse import parse
 
@@ -122,6 +123,7 @@ def test_range_by_limits_where_no_target_stands() -> None:
     assert {(code, one.path) for code, one in found.items()} == {
         ("target-under-range", "stages.C1.min"),
         ("target-over-range", "stages.C1.max"),
+        ("tolerance-odd", "stages.C1"),
     }
 
 

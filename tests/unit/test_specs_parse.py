@@ -67,6 +67,7 @@ def test_every_key_is_read() -> None:
         Torque(Decimal(15), "ft·lb"),
         Torque(Decimal(350), "N·m"),
     )
+    assert (role.resolution, role.uncertainty_percent) == (Torque(Decimal("0.1"), "ft·lb"), Decimal("2.5"))
     group = sheet.groups["C"]
     assert (group.positions, group.order, group.pattern) == (
         ("1", "2", "3", "4"),
@@ -74,6 +75,7 @@ def test_every_key_is_read() -> None:
         "listed",
     )
     assert (group.nut_factor, group.single_use, group.thread) == (Decimal("0.16"), True, "5/8-11 UNC")
+    assert group.grip_mm == Fraction("38.1")
     assert group.adapter == Adapter("crowfoot", Fraction("76.2"), Fraction("457.2"), Fraction(90))
     assert group.places[1] == (Decimal("0.5"), Decimal(-1))
     assert sheet.groups["D"].order == ("left", "right")
@@ -256,10 +258,17 @@ def test_ids_that_would_spoil_a_step_id(bad: str) -> None:
         (", [2, 2]]", "]", "list-length"),
         ("[2, 2]]", "[2]]", "not-place"),
         ('nut_factor = "0.16"', 'nut_factor = "0"', "not-positive"),
+        ('grip = "1.5 in"', 'grip = "0 mm"', "not-positive"),
+        ('grip = "1.5 in"', 'grip = "1.5"', "unit-missing"),
+        ('resolution = "0.1 ft·lb"', 'resolution = "0 ft·lb"', "not-positive"),
+        ('resolution = "0.1 ft·lb"', 'resolution = "0.1"', "unit-missing"),
+        ('uncertainty = "2.5 %"', 'uncertainty = "0 %"', "not-positive"),
+        ('uncertainty = "2.5 %"', 'uncertainty = "2.5"', "unit-missing"),
+        ('uncertainty = "2.5 %"', 'uncertainty = "2.5 N·m"', "unreadable"),
         ('add = "Q0"', 'add = "R0"', "add-not-measure"),
         ('max = "5 N·m"', 'max = "5 mm"', "add-not-measure"),
         ('assemblies = ["UF", "UR"]', 'assemblies = ["UF", "UF"]', "id-twice"),
-        ('"350 N·m"]\n\n[groups.C', '"3 N·m"]\n\n[groups.C', "low-above-high"),
+        ('"350 N·m"]\nresolution', '"3 N·m"]\nresolution', "low-above-high"),
         ('final = ["225 N·m"', 'final = ["350 N·m"', "low-above-high"),
         ("rounds = [3, 6]", "rounds = [3, 600]", "not-whole"),
     ],

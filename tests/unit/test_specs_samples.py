@@ -7,9 +7,10 @@ from fractions import Fraction
 import pytest
 
 from bridge.words import say
+from specs.advice import NOTE
 from specs.expand import expand
 from specs.limits import Limits
-from specs.lint import NOTE, lint
+from specs.lint import lint
 from specs.load import sample, samples
 from specs.model import PULLED, TIGHTENING, Do, Plan
 from specs.units import newton_metres
