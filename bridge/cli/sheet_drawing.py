@@ -5,8 +5,9 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from bridge.cli.sheet_view import Band, GroupLine, SheetView, StageLine
+from bridge.cli.sheet_view import GroupLine, SheetView, StageLine
 from bridge.words import say
+from specs.bands import Band
 
 PIPED_WIDTH = 110
 
@@ -66,11 +67,25 @@ def _stage_table(view: SheetView) -> Table:
             line.group or "",
             _asks(line),
             "\n".join(text for text in limits if text),
-            say("screen.same") if line.on_wrench and line.on_wrench == line.limits else _band(line.on_wrench),
+            _on_wrench(line),
             str(line.steps),
         )
         table.add_row(*map(escape, cells))
     return table
+
+
+def _on_wrench(line: StageLine) -> str:
+    """Target and limits in the unit of the wrench; of a turn, its snug and its final torque."""
+    if line.on_wrench is not None:
+        return say("screen.same") if line.on_wrench == line.limits else _aimed(line.on_wrench)
+    snug = "" if line.snug_on_wrench is None else say("screen.snug-on-wrench", line.snug_on_wrench.span())
+    return "\n".join(text for text in (snug, _band(line.final_on_wrench)) if text)
+
+
+def _aimed(band: Band) -> str:
+    if band.target is None:
+        return _band(band)
+    return f"{band.target} ({_span(band.low, band.high)}) {band.unit}"
 
 
 def _asks(line: StageLine) -> str:
