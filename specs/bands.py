@@ -13,7 +13,7 @@ from specs.limits import Limits
 from specs.units import exact_text, in_unit, shown
 
 COUNTING = 4  # digits that count; the display of a wrench has no more
-EXACT_DIGITS = 6  # after the point; an end with no more of them is written exactly
+EXACT_SCALE = 1_000_000  # an end with at most six digits after the point is written exactly
 _MOST_DIGITS = 12
 _LOST = Fraction(1, 10)  # of the width of a band, the most that rounding may take away
 
@@ -73,7 +73,7 @@ def reading(x: Fraction, limits: Limits | None) -> str:
 
 def is_short(x: Fraction) -> bool:
     """Whether a number is written exactly."""
-    return 10**EXACT_DIGITS % x.denominator == 0
+    return EXACT_SCALE % x.denominator == 0
 
 
 def trimmed(number: str) -> str:

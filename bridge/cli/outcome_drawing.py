@@ -11,7 +11,7 @@ from rich.table import Table
 from bridge.audit.finding import SEVERITIES, Finding
 from bridge.audit.outcome import LastLine, ReadingRow, RejectedRow
 from bridge.audit.summary import Audit
-from bridge.cli.wording import finding_text, sentence
+from bridge.reports.wording import finding_text, sentence
 from bridge.words import say
 
 _RIGHT = frozenset(

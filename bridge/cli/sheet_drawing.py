@@ -6,6 +6,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from bridge.cli.sheet_view import GroupLine, SheetView, StageLine
+from bridge.reports.wording import amount_of_time
 from bridge.words import say
 from specs.bands import Band
 
@@ -95,7 +96,7 @@ def _asks(line: StageLine) -> str:
     if line.target is not None:
         return say("screen.do-torque", line.target)
     if line.wait_s is not None:
-        return say("screen.do-wait", _span_of_time(line.wait_s))
+        return say("screen.do-wait", amount_of_time(line.wait_s))
     if line.text is not None:
         return line.text
     return say(f"screen.asks-{line.do}")
@@ -123,10 +124,3 @@ def _span(low: str | None, high: str | None) -> str:
     if low is None or high is None:
         return say("screen.at-most", high) if high is not None else say("screen.at-least", low or "")
     return f"{low} … {high}"
-
-
-def _span_of_time(seconds: int) -> str:
-    for size, unit in ((3600, "h"), (60, "min")):
-        if seconds and seconds % size == 0:
-            return f"{seconds // size} {unit}"
-    return f"{seconds} s"

@@ -9,10 +9,11 @@ import pytest
 from bridge.audit.finding import NOTE, Finding
 from bridge.audit.outcome import ReadingRow, RejectedRow, last_line, reading_rows
 from bridge.audit.summary import audit
-from bridge.cli.wording import audit_json, because, finding_text, last_json, row_json
+from bridge.cli.wording import audit_json, because, last_json, row_json
 from bridge.core.events import BytesRejected, Reason
 from bridge.core.judge import WORD
 from bridge.core.sequence import RULES
+from bridge.reports.wording import finding_text
 from bridge.words import say
 from specs.model import Do
 

@@ -1,0 +1,254 @@
+"""The blank sheet on paper: first what it is and what hurts, then stage after stage with boxes to write in."""
+
+from collections.abc import Sequence
+from itertools import count
+
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, PageBreak, Spacer
+
+from bridge.pictures.positions import positions
+from bridge.reports.blank import BlankGroup, BlankSheet, BlankStage
+from bridge.reports.code import modules, sheet_text
+from bridge.reports.fonts import paper_fonts
+from bridge.reports.page import INNER, MM, Frame, build
+from bridge.reports.parts import GREY, ROW, Cell, Code, Drawing, TickBox, table, words
+from bridge.words import say
+
+SHORT_DIGEST = 12
+_TOGETHER = 24  # a stage of no more rows is kept on one page
+_MOST_ROUNDS = 5  # columns of readings side by side
+_TICK, _TURN = 13 * MM, 12 * MM
+_SIGNERS = ("fitter", "second", "inspector")
+
+
+def blank_pdf(sheet: BlankSheet, printed: str, *, practice: bool = False) -> bytes:
+    """The paper; `printed` is the time of printing as text."""
+    short = sheet.digest[:SHORT_DIGEST]
+    frame = Frame(
+        say("paper.title", sheet.id, sheet.revision),
+        say("paper.left", sheet.id, sheet.revision, short),
+        (say("paper.foot-blank"), say("paper.foot-source", sheet.source, printed)),
+        practice,
+    )
+    story = [*_first(sheet), *_groups(sheet.groups), PageBreak()]
+    number = count(1)
+    assembly: str | None = None
+    for stage in sheet.stages:
+        of = stage.id.rpartition("/")[0]
+        if of and of != assembly:
+            story += [CondPageBreak(60 * MM), words(say("paper.assembly", of), 13, bold=True), Spacer(0, 2 * MM)]
+        assembly = of
+        story += _stage(stage, next(number))
+    return build(frame, [*story, *_signatures()])
+
+
+def _first(sheet: BlankSheet) -> list[Flowable]:
+    facts = [
+        (say("paper.sheet"), say("paper.sheet-named", sheet.id, sheet.revision)),
+        (say("paper.class"), sheet.class_),
+        *sheet.facts,
+        (say("paper.steps"), str(sheet.steps)),
+        (say("paper.digest"), sheet.digest),
+    ]
+    left = [words(sheet.title, 15, bold=True), Spacer(0, 2 * MM)]
+    left += [words(say("paper.fact", name, text), 8.5) for name, text in facts]
+    code = Code(modules(sheet_text(sheet.id, sheet.revision, sheet.digest)))
+    head = table([[left, code]], [INNER - code.width - 8, code.width + 8], looks=[("VALIGN", (0, 0), (-1, -1), "TOP")])
+    asked = [words(say(f"paper.ask-{name}"), 8.5) for name in ("asset", "place", "order", "person", "second", "date")]
+    boxes = table([asked[:3], asked[3:]], [INNER / 3] * 3, heights=15 * MM, looks=[("VALIGN", (0, 0), (-1, -1), "TOP")])
+    standing = [say(f"screen.caution-{name}") for name in ("hurt", "overrule", "within")]
+    said = [say("screen.cautions"), *(f"!  {text}" for text in (*standing, say("paper.order-by-eye"), *sheet.cautions))]
+    cautions = [words(text, 9, bold=i == 0, indent=0 if i == 0 else 8) for i, text in enumerate(said)]
+    everything = " ".join((sheet.title, sheet.source, *sheet.cautions, *(text for _, text in sheet.facts)))
+    everything += " ".join(text for stage in sheet.stages for text in (*stage.cautions, *stage.notes, stage.asks))
+    if paper_fonts().lacks(everything):
+        cautions.append(words(say("paper.signs-lacking"), 9))
+    return [
+        head,
+        Spacer(0, 4 * MM),
+        boxes,
+        Spacer(0, 4 * MM),
+        table([[cautions]], [INNER], looks=[("BOX", (0, 0), (-1, -1), 1.6, "black")]),
+        Spacer(0, 4 * MM),
+        _wrenches(sheet),
+        Spacer(0, 4 * MM),
+    ]
+
+
+def _wrenches(sheet: BlankSheet) -> Flowable:
+    columns = ("wrench", "reads", "range", "serial", "certificate", "due", "display")
+    rows: list[list[Cell]] = [[words(say(f"paper.column-{name}"), 8, bold=True) for name in columns]]
+    for wrench in sheet.wrenches:
+        reads = [words(wrench.unit, 11, bold=True)]
+        if wrench.unit != wrench.sheet_unit:
+            reads.append(words(say("paper.sheet-says", wrench.sheet_unit), 7.5))
+        rows.append([words(f"{wrench.id}  {wrench.title}"), reads, words(wrench.span, 8), "", "", "", ""])  # type: ignore[list-item]
+    widths = [part * INNER for part in (0.22, 0.13, 0.15, 0.14, 0.14, 0.11, 0.11)]
+    return table(rows, widths, looks=[("BACKGROUND", (0, 0), (-1, 0), GREY)])
+
+
+def _groups(groups: Sequence[BlankGroup]) -> list[Flowable]:
+    """The drawings, two side by side where both are narrow enough."""
+    found: list[Flowable] = [words(say("paper.drawings"), 11, bold=True), words(say("paper.drawings-read"), 8.5)]
+    for group in groups:
+        picture = positions(group.title, [group.field])
+        said = [words(f"{group.id}  {group.title}", 10, bold=True), words(", ".join(group.details), 8.5)]
+        drawing = Drawing(picture, INNER * 0.62, 110 * MM)
+        found.append(
+            KeepTogether(
+                [
+                    Spacer(0, 2 * MM),
+                    table([[said, drawing]], [INNER * 0.36, INNER * 0.64]),
+                ]
+            )
+        )
+    return found
+
+
+def _stage(stage: BlankStage, number: int) -> list[Flowable]:
+    head = _head(stage, number)
+    above: list[Flowable] = [words(f"!  {text}", 9.5, bold=True, indent=6) for text in stage.cautions]
+    above += [words(text, 9, indent=6) for text in stage.notes]
+    body = _boxes(stage, head)
+    rows = len(stage.places)
+    below: list[Flowable] = [_done_by(stage)]
+    if stage.hold is not None:
+        below.append(_hold(stage.hold))
+    below.append(Spacer(0, 6 * MM))
+    if rows <= _TOGETHER:
+        return [KeepTogether([*above, Spacer(0, 1 * MM), *body, *below])]
+    return [CondPageBreak(80 * MM), *above, Spacer(0, 1 * MM), *body, *below]
+
+
+def _head(stage: BlankStage, number: int) -> list[Cell | list[Flowable]]:
+    """What is asked, and the numbers to keep to, in letters that are read at arm's length."""
+    left: list[Flowable] = [words(say("paper.stage", str(number), stage.id, stage.asks), 11, bold=True)]
+    under = [text for text in (stage.title, say("paper.with-wrench", stage.wrench) if stage.wrench else "") if text]
+    if under:
+        left.append(words("; ".join(under), 9))
+    right: list[Flowable] = []
+    for band in stage.on_wrench:
+        if band.target is not None:
+            right.append(words(f"{band.target} {band.unit}", 14, bold=True))
+        if band.low is not None or band.high is not None:
+            right.append(words(band.span(), 11 if band.target is not None else 14, bold=band.target is None))
+    if stage.written:
+        right.append(words(say("paper.sheet-says", "; ".join(stage.written)), 8))
+    return [left, right]
+
+
+def _boxes(stage: BlankStage, head: Sequence[Cell | list[Flowable]]) -> list[Flowable]:
+    columns, widths = _columns(stage)
+    fold = len(stage.places) > 1 and not (stage.parts or stage.drag) and stage.rounds == 1 and sum(widths) <= INNER / 2
+    if not stage.places:
+        return [_once(stage, head)]
+    if fold:
+        widths = [width * INNER / 2 / sum(widths) for width in widths]
+        half = (len(stage.places) + 1) // 2
+        lines = [
+            [*_line(stage, i), *(_line(stage, i + half) if i + half < len(stage.places) else [""] * len(columns))]
+            for i in range(half)
+        ]
+        columns, widths = columns * 2, widths * 2
+    else:
+        lines = [_line(stage, i) for i in range(len(stage.places))]
+        widths = [*widths[:-1], INNER - sum(widths[:-1])] if sum(widths) < INNER else widths
+    size, split = len(columns), max(1, _split(widths))
+    top: list[Cell | Sequence[Cell]] = [""] * size
+    top[0], top[split] = head[0], head[1]
+    names: list[Cell] = [words(text, 7.5, bold=True) for text in columns]
+    looks = [
+        ("SPAN", (0, 0), (split - 1, 0)),
+        ("SPAN", (split, 0), (-1, 0)),
+        ("BACKGROUND", (0, 0), (-1, 0), GREY),
+        ("VALIGN", (0, 0), (-1, 0), "TOP"),
+        ("LINEAFTER", (size // 2 - 1, 1), (size // 2 - 1, -1), 1.6, "black")
+        if fold
+        else ("BOX", (0, 0), (-1, -1), 1, "black"),
+    ]
+    return [table([top, names, *lines], widths, heights=[None, None, *[ROW] * len(lines)], repeat=2, looks=looks)]
+
+
+def _split(widths: Sequence[float]) -> int:
+    """Column at which the head's right half begins, near the middle."""
+    at = [sum(widths[:i]) for i in range(1, len(widths))]
+    return 1 + min(range(len(at)), key=lambda i: abs(at[i] - INNER * 0.52)) if at else 1
+
+
+def _columns(stage: BlankStage) -> tuple[list[str], list[float]]:
+    names, widths = [say("paper.column-turn"), say("paper.column-position")], [_TURN, 22 * MM]
+    if stage.parts:
+        names, widths = [*names, say("paper.column-part")], [*widths, 34 * MM]
+    if stage.drag:
+        names += [say("paper.column-drag", stage.unit or ""), say("paper.column-target-drag", stage.unit or "")]
+        widths += [28 * MM, 32 * MM]
+    if stage.do == "angle":
+        names += [say("paper.column-turned"), say("paper.column-final", stage.on_wrench[-1].unit)]
+        widths += [30 * MM, 34 * MM]
+    elif stage.unit is not None:
+        for turn in range(1, min(stage.rounds, _MOST_ROUNDS) + 1):
+            name = say("paper.column-reading", stage.unit)
+            names.append(name if stage.rounds == 1 else say("paper.column-round", str(turn), stage.unit))
+            widths.append(32 * MM if stage.rounds == 1 else (INNER - _TURN - 22 * MM - _TICK) / _MOST_ROUNDS)
+    return [*names, say("paper.column-done")], [*widths, _TICK]
+
+
+def _line(stage: BlankStage, at: int) -> list[Cell]:
+    columns, _ = _columns(stage)
+    turn = "" if stage.any_order else f"{at + 1}."
+    line: list[Cell] = [turn, words(stage.places[at], 11, bold=True)]
+    if stage.moves:
+        line += [_still() for _ in columns[2:-1]]
+    return [*line, *[""] * (len(columns) - len(line) - 1), TickBox()]
+
+
+def _still() -> Flowable:
+    """A box for a reading with a smaller one for "did not move"."""
+    inner = table([["", words(say("paper.still"), 6.5), TickBox(3.6 * MM)]], [11 * MM, 9 * MM, 6 * MM], heights=ROW - 5)
+    inner.setStyle([("GRID", (0, 0), (-1, -1), 0, "white"), ("LEFTPADDING", (0, 0), (-1, -1), 1)])
+    return inner
+
+
+def _once(stage: BlankStage, head: Sequence[Cell | list[Flowable]]) -> Flowable:
+    """An act of the whole assembly: a wait, a condition, one measure."""
+    asked = {
+        "wait": ("paper.write-from", "paper.write-until"),
+        "measure": ("paper.write-value",),
+        "condition": (f"paper.write-{stage.evidence or 'tick'}",),
+    }[stage.do]
+    cells: list[Cell] = [words(say(code), 8) for code in asked]
+    cells += [""] * (2 - len(cells))
+    top: list[Cell | Sequence[Cell]] = [head[0], head[1], ""]
+    looks = [("BACKGROUND", (0, 0), (-1, 0), GREY), ("SPAN", (1, 0), (2, 0)), ("VALIGN", (0, 0), (1, -1), "TOP")]
+    widths = [INNER * 0.55, INNER * 0.45 - _TICK, _TICK]
+    return table([top, [*cells, TickBox()]], widths, heights=[None, 12 * MM], looks=looks)
+
+
+def _done_by(stage: BlankStage) -> Flowable:
+    asked = ["paper.write-person", "paper.write-time"]
+    if stage.wrench is not None:
+        asked += ["paper.write-serial", "paper.write-display"]
+    cells = [words(say(code), 7) for code in asked]
+    return table(
+        [cells], [INNER / len(cells)] * len(cells), heights=10 * MM, looks=[("VALIGN", (0, 0), (-1, -1), "TOP")]
+    )
+
+
+def _hold(role: str) -> Flowable:
+    cells = [words(say("paper.hold", role), 10, bold=True), words(say("paper.write-release"), 7)]
+    looks = [("BOX", (0, 0), (-1, -1), 2.4, "black"), ("VALIGN", (1, 0), (1, 0), "TOP")]
+    return table([cells], [INNER * 0.5, INNER * 0.5], heights=16 * MM, looks=looks)
+
+
+def _signatures() -> list[Flowable]:
+    rows: list[list[Cell]] = [
+        [words(say(f"paper.column-{name}"), 8, bold=True) for name in ("role", "name", "signature", "when")]
+    ]
+    rows += [[words(say(f"paper.signs-{role}"), 9), "", "", ""] for role in _SIGNERS]
+    widths = [INNER * part for part in (0.34, 0.22, 0.26, 0.18)]
+    signed = table(rows, widths, heights=[None, *[16 * MM] * 3], looks=[("BACKGROUND", (0, 0), (-1, 0), GREY)])
+    left_open = table(
+        [[words(say("paper.left-open"), 8)]], [INNER], heights=26 * MM, looks=[("VALIGN", (0, 0), (-1, -1), "TOP")]
+    )
+    return [
+        KeepTogether([left_open, Spacer(0, 4 * MM), signed, Spacer(0, 2 * MM), words(say("paper.signed-means"), 9)])
+    ]
