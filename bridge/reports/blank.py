@@ -54,7 +54,8 @@ class BlankStage:
     moves: bool  # whether each position is asked if it was still
     parts: bool  # whether each position asks for the identity of a new part
     drag: bool
-    unit: str | None  # of what is written into the box
+    unit: str | None  # of what is written into the box; None where nothing is
+    wrench_unit: str | None
     evidence: str | None
 
 
@@ -161,7 +162,8 @@ def _stage(plan: Plan, visit: Visit, units: Mapping[str, str], told: set[str], s
         stage.until is not None,
         parts,
         stage.add is not None,
-        "deg" if stage.do is Do.ANGLE else unit or stage.measure_unit,
+        {Do.ANGLE: "deg", Do.TORQUE: unit}.get(stage.do, stage.measure_unit),
+        unit,
         stage.evidence,
     )
 

@@ -1,22 +1,22 @@
 """The blank sheet on paper: first what it is and what hurts, then stage after stage with boxes to write in."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import count
 
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, PageBreak, Spacer
 
 from bridge.pictures.positions import positions
 from bridge.reports.blank import BlankGroup, BlankSheet, BlankStage
+from bridge.reports.blank_boxes import boxes
 from bridge.reports.code import modules, sheet_text
 from bridge.reports.fonts import paper_fonts
 from bridge.reports.page import INNER, MM, Frame, build
-from bridge.reports.parts import GREY, ROW, Cell, Code, Drawing, TickBox, table, words
+from bridge.reports.parts import GREY, Cell, Code, Drawing, table, words
 from bridge.words import say
 
 SHORT_DIGEST = 12
 _TOGETHER = 24  # a stage of no more rows is kept on one page
-_MOST_ROUNDS = 5  # columns of readings side by side
-_TICK, _TURN = 13 * MM, 12 * MM
 _SIGNERS = ("fitter", "second", "inspector")
 
 
@@ -29,7 +29,7 @@ def blank_pdf(sheet: BlankSheet, printed: str, *, practice: bool = False) -> byt
         (say("paper.foot-blank"), say("paper.foot-source", sheet.source, printed)),
         practice,
     )
-    story = [*_first(sheet), *_groups(sheet.groups), PageBreak()]
+    story = [*_first(sheet), PageBreak(), *_groups(sheet.groups), PageBreak()]
     number = count(1)
     assembly: str | None = None
     for stage in sheet.stages:
@@ -70,7 +70,6 @@ def _first(sheet: BlankSheet) -> list[Flowable]:
         table([[cautions]], [INNER], looks=[("BOX", (0, 0), (-1, -1), 1.6, "black")]),
         Spacer(0, 4 * MM),
         _wrenches(sheet),
-        Spacer(0, 4 * MM),
     ]
 
 
@@ -90,7 +89,7 @@ def _groups(groups: Sequence[BlankGroup]) -> list[Flowable]:
     """The drawings, two side by side where both are narrow enough."""
     found: list[Flowable] = [words(say("paper.drawings"), 11, bold=True), words(say("paper.drawings-read"), 8.5)]
     for group in groups:
-        picture = positions(group.title, [group.field])
+        picture = positions(group.title, [replace(group.field, title="")])
         said = [words(f"{group.id}  {group.title}", 10, bold=True), words(", ".join(group.details), 8.5)]
         drawing = Drawing(picture, INNER * 0.62, 110 * MM)
         found.append(
@@ -108,18 +107,17 @@ def _stage(stage: BlankStage, number: int) -> list[Flowable]:
     head = _head(stage, number)
     above: list[Flowable] = [words(f"!  {text}", 9.5, bold=True, indent=6) for text in stage.cautions]
     above += [words(text, 9, indent=6) for text in stage.notes]
-    body = _boxes(stage, head)
-    rows = len(stage.places)
+    body = boxes(stage, *head)
     below: list[Flowable] = [_done_by(stage)]
     if stage.hold is not None:
         below.append(_hold(stage.hold))
     below.append(Spacer(0, 6 * MM))
-    if rows <= _TOGETHER:
+    if len(stage.places) <= _TOGETHER and len(body) == 1:
         return [KeepTogether([*above, Spacer(0, 1 * MM), *body, *below])]
     return [CondPageBreak(80 * MM), *above, Spacer(0, 1 * MM), *body, *below]
 
 
-def _head(stage: BlankStage, number: int) -> list[Cell | list[Flowable]]:
+def _head(stage: BlankStage, number: int) -> tuple[list[Flowable], list[Flowable]]:
     """What is asked, and the numbers to keep to, in letters that are read at arm's length."""
     left: list[Flowable] = [words(say("paper.stage", str(number), stage.id, stage.asks), 11, bold=True)]
     under = [text for text in (stage.title, say("paper.with-wrench", stage.wrench) if stage.wrench else "") if text]
@@ -133,94 +131,7 @@ def _head(stage: BlankStage, number: int) -> list[Cell | list[Flowable]]:
             right.append(words(band.span(), 11 if band.target is not None else 14, bold=band.target is None))
     if stage.written:
         right.append(words(say("paper.sheet-says", "; ".join(stage.written)), 8))
-    return [left, right]
-
-
-def _boxes(stage: BlankStage, head: Sequence[Cell | list[Flowable]]) -> list[Flowable]:
-    columns, widths = _columns(stage)
-    fold = len(stage.places) > 1 and not (stage.parts or stage.drag) and stage.rounds == 1 and sum(widths) <= INNER / 2
-    if not stage.places:
-        return [_once(stage, head)]
-    if fold:
-        widths = [width * INNER / 2 / sum(widths) for width in widths]
-        half = (len(stage.places) + 1) // 2
-        lines = [
-            [*_line(stage, i), *(_line(stage, i + half) if i + half < len(stage.places) else [""] * len(columns))]
-            for i in range(half)
-        ]
-        columns, widths = columns * 2, widths * 2
-    else:
-        lines = [_line(stage, i) for i in range(len(stage.places))]
-        widths = [*widths[:-1], INNER - sum(widths[:-1])] if sum(widths) < INNER else widths
-    size, split = len(columns), max(1, _split(widths))
-    top: list[Cell | Sequence[Cell]] = [""] * size
-    top[0], top[split] = head[0], head[1]
-    names: list[Cell] = [words(text, 7.5, bold=True) for text in columns]
-    looks = [
-        ("SPAN", (0, 0), (split - 1, 0)),
-        ("SPAN", (split, 0), (-1, 0)),
-        ("BACKGROUND", (0, 0), (-1, 0), GREY),
-        ("VALIGN", (0, 0), (-1, 0), "TOP"),
-        ("LINEAFTER", (size // 2 - 1, 1), (size // 2 - 1, -1), 1.6, "black")
-        if fold
-        else ("BOX", (0, 0), (-1, -1), 1, "black"),
-    ]
-    return [table([top, names, *lines], widths, heights=[None, None, *[ROW] * len(lines)], repeat=2, looks=looks)]
-
-
-def _split(widths: Sequence[float]) -> int:
-    """Column at which the head's right half begins, near the middle."""
-    at = [sum(widths[:i]) for i in range(1, len(widths))]
-    return 1 + min(range(len(at)), key=lambda i: abs(at[i] - INNER * 0.52)) if at else 1
-
-
-def _columns(stage: BlankStage) -> tuple[list[str], list[float]]:
-    names, widths = [say("paper.column-turn"), say("paper.column-position")], [_TURN, 22 * MM]
-    if stage.parts:
-        names, widths = [*names, say("paper.column-part")], [*widths, 34 * MM]
-    if stage.drag:
-        names += [say("paper.column-drag", stage.unit or ""), say("paper.column-target-drag", stage.unit or "")]
-        widths += [28 * MM, 32 * MM]
-    if stage.do == "angle":
-        names += [say("paper.column-turned"), say("paper.column-final", stage.on_wrench[-1].unit)]
-        widths += [30 * MM, 34 * MM]
-    elif stage.unit is not None:
-        for turn in range(1, min(stage.rounds, _MOST_ROUNDS) + 1):
-            name = say("paper.column-reading", stage.unit)
-            names.append(name if stage.rounds == 1 else say("paper.column-round", str(turn), stage.unit))
-            widths.append(32 * MM if stage.rounds == 1 else (INNER - _TURN - 22 * MM - _TICK) / _MOST_ROUNDS)
-    return [*names, say("paper.column-done")], [*widths, _TICK]
-
-
-def _line(stage: BlankStage, at: int) -> list[Cell]:
-    columns, _ = _columns(stage)
-    turn = "" if stage.any_order else f"{at + 1}."
-    line: list[Cell] = [turn, words(stage.places[at], 11, bold=True)]
-    if stage.moves:
-        line += [_still() for _ in columns[2:-1]]
-    return [*line, *[""] * (len(columns) - len(line) - 1), TickBox()]
-
-
-def _still() -> Flowable:
-    """A box for a reading with a smaller one for "did not move"."""
-    inner = table([["", words(say("paper.still"), 6.5), TickBox(3.6 * MM)]], [11 * MM, 9 * MM, 6 * MM], heights=ROW - 5)
-    inner.setStyle([("GRID", (0, 0), (-1, -1), 0, "white"), ("LEFTPADDING", (0, 0), (-1, -1), 1)])
-    return inner
-
-
-def _once(stage: BlankStage, head: Sequence[Cell | list[Flowable]]) -> Flowable:
-    """An act of the whole assembly: a wait, a condition, one measure."""
-    asked = {
-        "wait": ("paper.write-from", "paper.write-until"),
-        "measure": ("paper.write-value",),
-        "condition": (f"paper.write-{stage.evidence or 'tick'}",),
-    }[stage.do]
-    cells: list[Cell] = [words(say(code), 8) for code in asked]
-    cells += [""] * (2 - len(cells))
-    top: list[Cell | Sequence[Cell]] = [head[0], head[1], ""]
-    looks = [("BACKGROUND", (0, 0), (-1, 0), GREY), ("SPAN", (1, 0), (2, 0)), ("VALIGN", (0, 0), (1, -1), "TOP")]
-    widths = [INNER * 0.55, INNER * 0.45 - _TICK, _TICK]
-    return table([top, [*cells, TickBox()]], widths, heights=[None, 12 * MM], looks=looks)
+    return left, right
 
 
 def _done_by(stage: BlankStage) -> Flowable:

@@ -74,6 +74,8 @@ def _counted(frame: Frame) -> type["Canvas"]:
 
 
 def _draw(canvas: "Canvas", frame: Frame, number: int, of: int) -> None:
+    from reportlab.lib.utils import simpleSplit
+
     fonts = paper_fonts()
     top = HEIGHT - 12 * MM
     canvas.setFillColor("black")
@@ -84,8 +86,9 @@ def _draw(canvas: "Canvas", frame: Frame, number: int, of: int) -> None:
     canvas.line(MARGIN, top - 4, WIDTH - MARGIN, top - 4)
     canvas.line(MARGIN, _BOTTOM - 4, WIDTH - MARGIN, _BOTTOM - 4)
     canvas.setFont(fonts.plain, _SMALL)
-    for line, text in enumerate(frame.below):
-        canvas.drawString(MARGIN, _BOTTOM - 14 - line * (_SMALL + 2), fonts.shown(text))
+    below = [line for text in frame.below for line in simpleSplit(fonts.shown(text), fonts.plain, _SMALL, INNER)]
+    for number_of, text in enumerate(below):
+        canvas.drawString(MARGIN, _BOTTOM - 13 - number_of * (_SMALL + 1.5), text)
     if frame.practice:
         canvas.setFont(fonts.bold, 11)
         canvas.drawCentredString(WIDTH / 2, top - 16, say("capture.practice"))
