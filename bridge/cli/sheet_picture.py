@@ -26,8 +26,6 @@ def draw_picture(name: str, group: str | None, file: Path | None) -> None:
         click.echo(say("paper.written", str(file)), err=True)
         return
     click.echo(sheet.title)
-    for field in fields_of(
-        sheet, group
-    ):  # one below the other: what is in the way of each other in text is not on paper
+    for field in fields_of(sheet, group):  # side by side they would be in each other's way
         click.echo("\n".join(grid(positions("", [field]), get_terminal_size().columns)))
         click.echo()

@@ -27,7 +27,7 @@ class _Column:
 
 
 def boxes(stage: BlankStage, left: list[Flowable], right: list[Flowable]) -> list[Flowable]:
-    """One table, or several where a loop has more rounds than one is wide; `left` and `right` are its head, repeated on each page."""
+    """One table, or several where a loop has more rounds than one is wide. `left` and `right` head it on each page."""
     if not stage.places:
         return [_once(stage, left, right)]
     if stage.rounds == 1:
@@ -58,7 +58,7 @@ def _columns(stage: BlankStage) -> list[_Column]:
         found.append(_Column(say("paper.column-turned"), _READING))
         found.append(_Column(say("paper.column-final", stage.wrench_unit or ""), _READING))
     elif stage.unit is not None:
-        found.append(_Column(say("paper.column-reading", stage.unit), _READING))
+        found.append(_Column(say("paper.column-reading-in", stage.unit), _READING))
     return [*found, _Column(say("paper.column-done"), _TICK, tick=True, grows=False)]
 
 

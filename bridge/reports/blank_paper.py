@@ -13,11 +13,11 @@ from bridge.reports.code import modules, sheet_text
 from bridge.reports.fonts import paper_fonts
 from bridge.reports.page import INNER, MM, Frame, build
 from bridge.reports.parts import GREY, Cell, Code, Drawing, table, words
+from bridge.reports.signing import signatures
 from bridge.words import say
 
 SHORT_DIGEST = 12
 _TOGETHER = 24  # a stage of no more rows is kept on one page
-_SIGNERS = ("fitter", "second", "inspector")
 
 
 def blank_pdf(sheet: BlankSheet, printed: str, *, practice: bool = False) -> bytes:
@@ -38,7 +38,7 @@ def blank_pdf(sheet: BlankSheet, printed: str, *, practice: bool = False) -> byt
             story += [CondPageBreak(60 * MM), words(say("paper.assembly", of), 13, bold=True), Spacer(0, 2 * MM)]
         assembly = of
         story += _stage(stage, next(number))
-    return build(frame, [*story, *_signatures()])
+    return build(frame, [*story, *signatures()])
 
 
 def _first(sheet: BlankSheet) -> list[Flowable]:
@@ -148,18 +148,3 @@ def _hold(role: str) -> Flowable:
     cells = [words(say("paper.hold", role), 10, bold=True), words(say("paper.write-release"), 7)]
     looks = [("BOX", (0, 0), (-1, -1), 2.4, "black"), ("VALIGN", (1, 0), (1, 0), "TOP")]
     return table([cells], [INNER * 0.5, INNER * 0.5], heights=16 * MM, looks=looks)
-
-
-def _signatures() -> list[Flowable]:
-    rows: list[list[Cell]] = [
-        [words(say(f"paper.column-{name}"), 8, bold=True) for name in ("role", "name", "signature", "when")]
-    ]
-    rows += [[words(say(f"paper.signs-{role}"), 9), "", "", ""] for role in _SIGNERS]
-    widths = [INNER * part for part in (0.34, 0.22, 0.26, 0.18)]
-    signed = table(rows, widths, heights=[None, *[16 * MM] * 3], looks=[("BACKGROUND", (0, 0), (-1, 0), GREY)])
-    left_open = table(
-        [[words(say("paper.left-open"), 8)]], [INNER], heights=26 * MM, looks=[("VALIGN", (0, 0), (-1, -1), "TOP")]
-    )
-    return [
-        KeepTogether([left_open, Spacer(0, 4 * MM), signed, Spacer(0, 2 * MM), words(say("paper.signed-means"), 9)])
-    ]

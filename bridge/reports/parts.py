@@ -7,6 +7,7 @@ from xml.sax.saxutils import escape
 
 from reportlab.lib.enums import TA_CENTER
 from reportlab.lib.styles import ParagraphStyle
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import Flowable, Paragraph, Table, TableStyle
 
 from bridge.pictures.marks import mark_shapes
@@ -106,12 +107,25 @@ class Drawing(Flowable):
         draw(self.canv, self.picture, 0, self.height, self.scale, paper_fonts())
 
 
-class MarkShape(Drawing):
-    """The shape of a mark, as small as a letter."""
+class Verdict(Flowable):
+    """The shape of a mark and its word beside it."""
 
-    def __init__(self, mark: str, size: float = 3.6) -> None:
-        side = 2 * size + 1.6
-        super().__init__(Picture(side, side, mark, (), mark_shapes(mark, (side / 2, side / 2), size)))
+    def __init__(self, mark: str, word: str, size: float = 7.5) -> None:
+        super().__init__()
+        fonts = paper_fonts()
+        self._size, self._word = size, word
+        self._half = size * 0.48
+        self._shape = Picture(2 * self._half, 2 * self._half, mark, (), mark_shapes(mark, (0, 0), self._half))
+        self.width = 2 * self._half + 5 + stringWidth(word, fonts.bold, size)
+        self.height = size + 3
+
+    def draw(self) -> None:
+        """On the canvas that the library has set."""
+        fonts = paper_fonts()
+        draw(self.canv, self._shape, self._half + 1, self.height / 2, 1.0, fonts)
+        self.canv.setFillColor("black")
+        self.canv.setFont(fonts.bold, self._size)
+        self.canv.drawString(2 * self._half + 5, self.height / 2 - self._size * 0.35, self._word)
 
 
 class Code(Flowable):
