@@ -5,11 +5,12 @@ from collections.abc import Sequence
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, PageBreak, Spacer
 
 from bridge.pictures.marks import MARKS, word_of
-from bridge.pictures.positions import positions
+from bridge.pictures.positions import Field, positions
 from bridge.reports.code import job_text, modules
 from bridge.reports.filled import FilledJob, FilledRow, FilledStage, FilledStep
+from bridge.reports.fonts import BOLD
 from bridge.reports.page import INNER, MM, Frame, build
-from bridge.reports.parts import GREY, Cell, Code, Drawing, Verdict, table, words
+from bridge.reports.parts import GREY, Cell, Code, Drawing, Verdict, folded, table, words
 from bridge.reports.signing import signatures
 from bridge.words import say
 
@@ -18,16 +19,9 @@ _WIDTHS = tuple(part * MM for part in (10, 21, 34, 30, 24, 23, 22, 16))
 _COLUMNS = ("no", "position", "asked", "reading", "verdict", "when", "person", "evidence")
 _TOGETHER = 24  # rows of a stage that is kept on one page
 _SMALL = 7
-_SHARES = {
-    "why": 3.2,
-    "said": 3.0,
-    "reason": 2.0,
-    "meaning": 2.0,
-    "first": 2.0,
-    "now": 2.0,
-    "reading": 0.6,
-    "when": 1.2,
-}
+_PADDING = 9.0  # left and right of the text of a cell, and a little more
+_MOST_HIGH = 215 * MM  # of the drawings on one page
+_SHARES = {"why": 3.2, "said": 3.0, "reason": 2.0, "meaning": 2.0, "first": 2.0, "now": 2.0, "reading": 0.9}
 
 
 def filled_pdf(job: FilledJob, printed: str, *, practice: bool) -> bytes:
@@ -83,29 +77,40 @@ def _first(job: FilledJob) -> list[Flowable]:
 
 
 def _findings(job: FilledJob) -> list[Flowable]:
+    """Worst first, each with the steps that it names; as running text, since it may name any number of them."""
     if not job.findings:
         return [words(say("record.no-findings"), 10)]
-    lines = [[say("paper.column-severity"), say("paper.column-step"), say("paper.column-finding")]]
-    lines += [list(line) for line in job.findings]
-    return [words(say("paper.findings"), 12, bold=True), _worded(lines, [28 * MM, 34 * MM, INNER - 62 * MM])]
+    found: list[Flowable] = [words(say("paper.findings"), 12, bold=True)]
+    before = ""
+    for severity, steps, text in job.findings:
+        if severity != before:
+            found += [CondPageBreak(20 * MM), Spacer(0, 2 * MM), words(severity, 10, bold=True)]
+        before = severity
+        found.append(words(f"-  {text}", 9, indent=8))
+        if steps:
+            found.append(words(steps, 8, bold=True, indent=18))
+    return found
 
 
 def _pictures(job: FilledJob) -> list[Flowable]:
-    picture = positions(job.title, job.fields)
     shown = [mark for mark in MARKS if any(spot.mark == mark for field in job.fields for spot in field.spots)]
     if not job.fields:
         return []
     legend: list[Cell] = [Verdict(mark, word_of(mark)) for mark in shown]
-    parts = [positions(job.title, [field]) for field in job.fields]
-    drawings = [Drawing(picture)] if picture.height < 200 * MM else [Drawing(part) for part in parts]
-    return [
+    found: list[Flowable] = [
         PageBreak(),
         words(say("paper.drawings"), 12, bold=True),
         words(say("paper.drawings-marks"), 8.5),
         table([legend], [INNER / max(4, len(legend))] * len(legend), size=8),
         Spacer(0, 3 * MM),
-        *drawings,
     ]
+    here: list[Field] = []
+    for field in job.fields:
+        if here and positions(job.title, [*here, field]).height > _MOST_HIGH:
+            found.append(Drawing(positions(job.title, here), high=_MOST_HIGH))
+            here = []
+        here.append(field)
+    return [*found, Drawing(positions(job.title, here), high=_MOST_HIGH)]
 
 
 def _stage(stage: FilledStage) -> list[Flowable]:
@@ -122,61 +127,54 @@ def _stage(stage: FilledStage) -> list[Flowable]:
         looks.append(("LINEABOVE", (0, at), (-1, at), 1.2, "black"))
     cautions = [words(f"!  {text}", 8.5, indent=6) for text in stage.cautions]
     looks.append(("BOX", (0, 0), (-1, -1), 1.2, "black"))
+    looks.append(("FONTNAME", (1, 2), (1, -1), BOLD))
     body = table([top, names, *rows], _WIDTHS, repeat=2, looks=looks, size=_SMALL)
     block: list[Flowable] = [Spacer(0, 4 * MM), *cautions, body]
     return [KeepTogether(block)] if len(rows) <= _TOGETHER else [CondPageBreak(50 * MM), *block]
 
 
 def _rows(step: FilledStep) -> list[list[Cell]]:
-    place: list[Cell] = [str(step.turn) + ".", words(step.place, 8, bold=True), _several(step.asked)]
+    turn, asked = f"{step.turn}.", _lines(step.asked, 2)
+    place = _lines((step.place,), 1, bold=True)
     if not step.rows:
-        return [[*place, say("paper.nothing-read"), Verdict(step.mark, word_of(step.mark)), "", "", step.standing]]
-    rows = []
-    for i, row in enumerate(step.rows):
-        rows.append([*(place if i == 0 else ["", "", ""]), *_row(row, step)])
-    return rows
+        mark = Verdict(step.mark, word_of(step.mark))
+        return [[turn, place, asked, _lines((say("paper.nothing-read"),), 3), mark, "", "", step.standing]]
+    return [[turn, place, asked if i == 0 else "", *_row(row, step)] for i, row in enumerate(step.rows)]
 
 
 def _row(row: FilledRow, step: FilledStep) -> list[Cell]:
-    value = [row.value, say("paper.of-reading", row.n, row.belongs) if row.n else "", row.note]
-    person = [row.person, row.wrench]
+    value = (row.value, say("paper.of-reading", row.n, row.belongs) if row.n else "", row.note)
     return [
-        _several(value),
-        Verdict(row.mark, row.mark),
-        words(row.when, _SMALL),
-        _several(person),
-        _several((row.evidence, "" if step.standing == "done" else step.standing)),
+        _lines(value, 3),
+        Verdict(row.mark, word_of(row.mark)),
+        _lines((row.when,), 5),
+        _lines((row.person, row.wrench), 6),
+        _lines((row.evidence, "" if step.standing == "done" else step.standing), 7),
     ]
 
 
-def _several(lines: Sequence[str]) -> Cell:
-    text = [line for line in lines if line]
-    if len(text) == 1 and len(text[0]) < 12:
-        return text[0]
-    return [words(line, _SMALL) for line in text]  # type: ignore[return-value]
+def _lines(texts: Sequence[str], column: int, *, bold: bool = False) -> str:
+    room = _WIDTHS[column] - _PADDING
+    return "\n".join(folded(text, room, _SMALL, bold=bold) for text in texts if text)
 
 
 def _list(title: str, columns: Sequence[str], lines: Sequence[Sequence[str]]) -> list[Flowable]:
     if not lines:
         return []
-    shares = {
-        "why": 3.2,
-        "said": 3.0,
-        "reason": 2.0,
-        "meaning": 2.0,
-        "first": 2.0,
-        "now": 2.0,
-        "reading": 0.6,
-        "when": 1.2,
-    }
-    wide = [shares.get(column, 1.0) for column in columns]
+    wide = [_SHARES.get(column, 1.0) for column in columns]
     widths = [INNER * part / sum(wide) for part in wide]
-    rows = [[say(f"paper.column-{column}") for column in columns], *map(list, lines)]
+    rows = [[say(f"paper.column-{column}") for column in columns], *lines]
     return [CondPageBreak(40 * MM), Spacer(0, 5 * MM), words(say(title), 12, bold=True), _worded(rows, widths)]
 
 
 def _worded(lines: Sequence[Sequence[str]], widths: Sequence[float]) -> Flowable:
-    rows = [[words(cell, 8, bold=number == 0) for cell in line] for number, line in enumerate(lines)]
-    return table(
-        rows, widths, repeat=1, looks=[("BACKGROUND", (0, 0), (-1, 0), GREY), ("VALIGN", (0, 0), (-1, -1), "TOP")]
-    )
+    rows = [
+        [folded(cell, width - _PADDING, 8, bold=i == 0) for cell, width in zip(line, widths, strict=True)]
+        for i, line in enumerate(lines)
+    ]
+    looks = [
+        ("BACKGROUND", (0, 0), (-1, 0), GREY),
+        ("FONTNAME", (0, 0), (-1, 0), BOLD),
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+    ]
+    return table(rows, widths, repeat=1, size=8, looks=looks)
