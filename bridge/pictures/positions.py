@@ -19,6 +19,7 @@ _TITLE = 16.0
 _MARK = 4.5
 _BAND, _BESIDE = 8.0, 15.0  # half a band, and where what lies beside it stands
 _NUMBER, _SMALL = 13.0, 7.5
+_MOST_ARROWS = 24  # more of them hide each other; the turns are numbered all the same
 _WORD = 6.0  # more room below where words stand there
 
 
@@ -71,7 +72,7 @@ def _field(field: Field) -> tuple[list[Drawn], float, float]:
     indent = (wide - (max(x for x, _ in raw) - left) * unit) / 2
     at = [((x - left) * unit + indent, (y - top) * unit + _MARGIN + _TITLE) for x, y in raw]
     drawn: list[Drawn] = [Text((wide / 2, 11.0), field.title, _SMALL + 2, bold=True)] if field.title else []
-    if not marked:
+    if not marked and len(field.spots) <= _MOST_ARROWS:
         drawn += _arrows(field, at)
     middle = None
     if is_round(len(field.spots), field.pattern, field.given):

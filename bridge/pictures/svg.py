@@ -1,5 +1,6 @@
 """A picture as SVG: text stays text, no script, the colour of lines and text is that of the page it stands in."""
 
+import re
 from collections.abc import Sequence
 from xml.sax.saxutils import escape
 
@@ -7,6 +8,7 @@ from bridge.pictures.shapes import INK, Circle, Curve, Drawn, Group, Line, Pictu
 
 _FAMILY = "Verdana, 'DejaVu Sans', sans-serif"
 _DOTS = "1.5 2"
+_NO_XML = re.compile("[\x00-\x1f\ud800-\udfff\ufffe\uffff]")
 
 
 def svg(picture: Picture) -> str:
@@ -82,4 +84,4 @@ def _number(x: float) -> str:
 
 def _plain(text: str) -> str:
     """Escaped; signs that XML cannot hold at all are shown as a box."""
-    return escape("".join(sign if sign >= " " and sign not in "\ufffe\uffff" else "\ufffd" for sign in text))
+    return escape(_NO_XML.sub("\ufffd", text))

@@ -12,7 +12,7 @@ from bridge.reports.blank_boxes import boxes
 from bridge.reports.code import modules, sheet_text
 from bridge.reports.fonts import paper_fonts
 from bridge.reports.page import INNER, MM, Frame, build
-from bridge.reports.parts import GREY, Cell, Code, Drawing, table, words
+from bridge.reports.parts import GREY, Cell, Code, Drawing, boxed, headed, table, words
 from bridge.reports.signing import signatures
 from bridge.words import say
 
@@ -26,7 +26,7 @@ def blank_pdf(sheet: BlankSheet, printed: str, *, practice: bool = False) -> byt
     frame = Frame(
         say("paper.title", sheet.id, sheet.revision),
         say("paper.left", sheet.id, sheet.revision, short),
-        (say("paper.foot-blank"), say("paper.foot-source", sheet.source, printed)),
+        (say("paper.foot-blank"), say("paper.foot-source", headed(sheet.source)[0], printed)),
         practice,
     )
     story = [*_first(sheet), PageBreak(), *_groups(sheet.groups), PageBreak()]
@@ -49,8 +49,10 @@ def _first(sheet: BlankSheet) -> list[Flowable]:
         (say("paper.steps"), str(sheet.steps)),
         (say("paper.digest"), sheet.digest),
     ]
-    left = [words(sheet.title, 15, bold=True), Spacer(0, 2 * MM)]
-    left += [words(say("paper.fact", name, text), 8.5) for name, text in facts]
+    title, whole = headed(sheet.title)
+    left = [words(title, 15, bold=True), Spacer(0, 2 * MM)]
+    left += [words(say("paper.fact", name, headed(text)[0]), 8.5) for name, text in facts]
+    long = [text for text in (whole, *(headed(text)[1] for _, text in facts)) if text]
     code = Code(modules(sheet_text(sheet.id, sheet.revision, sheet.digest)))
     head = table([[left, code]], [INNER - code.width - 8, code.width + 8], looks=[("VALIGN", (0, 0), (-1, -1), "TOP")])
     asked = [words(say(f"paper.ask-{name}"), 8.5) for name in ("asset", "place", "order", "person", "second", "date")]
@@ -64,10 +66,11 @@ def _first(sheet: BlankSheet) -> list[Flowable]:
         cautions.append(words(say("paper.signs-lacking"), 9))
     return [
         head,
+        *(words(text, 8.5) for text in long),
         Spacer(0, 4 * MM),
         boxes,
         Spacer(0, 4 * MM),
-        table([[cautions]], [INNER], looks=[("BOX", (0, 0), (-1, -1), 1.6, "black")]),
+        boxed(cautions),
         Spacer(0, 4 * MM),
         _wrenches(sheet),
     ]
@@ -75,22 +78,24 @@ def _first(sheet: BlankSheet) -> list[Flowable]:
 
 def _wrenches(sheet: BlankSheet) -> Flowable:
     columns = ("wrench", "reads", "range", "serial", "certificate", "due", "display")
-    rows: list[list[Cell]] = [[words(say(f"paper.column-{name}"), 8, bold=True) for name in columns]]
+    rows: list[list[Cell | Sequence[Cell]]] = [[words(say(f"paper.column-{name}"), 8, bold=True) for name in columns]]
     for wrench in sheet.wrenches:
-        reads = [words(wrench.unit, 11, bold=True)]
+        reads: list[Cell] = [words(wrench.unit, 11, bold=True)]
         if wrench.unit != wrench.sheet_unit:
             reads.append(words(say("paper.sheet-says", wrench.sheet_unit), 7.5))
-        rows.append([words(f"{wrench.id}  {wrench.title}"), reads, words(wrench.span, 8), "", "", "", ""])  # type: ignore[list-item]
+        name, _ = headed(f"{wrench.id}  {wrench.title}")
+        rows.append([words(name), reads, words(wrench.span, 8), "", "", "", ""])
     widths = [part * INNER for part in (0.22, 0.13, 0.15, 0.14, 0.14, 0.11, 0.11)]
     return table(rows, widths, looks=[("BACKGROUND", (0, 0), (-1, 0), GREY)])
 
 
 def _groups(groups: Sequence[BlankGroup]) -> list[Flowable]:
-    """The drawings, two side by side where both are narrow enough."""
+    """The drawing of each group, with what is to be known of it."""
     found: list[Flowable] = [words(say("paper.drawings"), 11, bold=True), words(say("paper.drawings-read"), 8.5)]
     for group in groups:
         picture = positions(group.title, [replace(group.field, title="")])
-        said = [words(f"{group.id}  {group.title}", 10, bold=True), words(", ".join(group.details), 8.5)]
+        title, _ = headed(f"{group.id}  {group.title}")
+        said = [words(title, 10, bold=True), *(words(headed(text)[0], 8.5) for text in group.details)]
         drawing = Drawing(picture, INNER * 0.62, 110 * MM)
         found.append(
             KeepTogether(
@@ -104,10 +109,11 @@ def _groups(groups: Sequence[BlankGroup]) -> list[Flowable]:
 
 
 def _stage(stage: BlankStage, number: int) -> list[Flowable]:
-    head = _head(stage, number)
+    asks, whole = headed(stage.asks)
+    title, whole_title = headed(stage.title)
     above: list[Flowable] = [words(f"!  {text}", 9.5, bold=True, indent=6) for text in stage.cautions]
-    above += [words(text, 9, indent=6) for text in stage.notes]
-    body = boxes(stage, *head)
+    above += [words(text, 9, indent=6) for text in (whole, whole_title, *stage.notes) if text]
+    body = boxes(stage, *_head(stage, number, asks, title))
     below: list[Flowable] = [_done_by(stage)]
     if stage.hold is not None:
         below.append(_hold(stage.hold))
@@ -117,10 +123,10 @@ def _stage(stage: BlankStage, number: int) -> list[Flowable]:
     return [CondPageBreak(80 * MM), *above, Spacer(0, 1 * MM), *body, *below]
 
 
-def _head(stage: BlankStage, number: int) -> tuple[list[Flowable], list[Flowable]]:
+def _head(stage: BlankStage, number: int, asks: str, title: str) -> tuple[list[Flowable], list[Flowable]]:
     """What is asked, and the numbers to keep to, in letters that are read at arm's length."""
-    left: list[Flowable] = [words(say("paper.stage", str(number), stage.id, stage.asks), 11, bold=True)]
-    under = [text for text in (stage.title, say("paper.with-wrench", stage.wrench) if stage.wrench else "") if text]
+    left: list[Flowable] = [words(say("paper.stage", str(number), stage.id, asks), 11, bold=True)]
+    under = [text for text in (title, say("paper.with-wrench", stage.wrench) if stage.wrench else "") if text]
     if under:
         left.append(words("; ".join(under), 9))
     right: list[Flowable] = []

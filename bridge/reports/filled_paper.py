@@ -8,9 +8,9 @@ from bridge.pictures.marks import MARKS, word_of
 from bridge.pictures.positions import Field, positions
 from bridge.reports.code import job_text, modules
 from bridge.reports.filled import FilledJob, FilledRow, FilledStage, FilledStep
-from bridge.reports.fonts import BOLD
+from bridge.reports.fonts import BOLD, folded
 from bridge.reports.page import INNER, MM, Frame, build
-from bridge.reports.parts import GREY, Cell, Code, Drawing, Verdict, folded, table, words
+from bridge.reports.parts import GREY, Cell, Code, Drawing, Verdict, boxed, headed, table, words
 from bridge.reports.signing import signatures
 from bridge.words import say
 
@@ -52,8 +52,10 @@ def _first(job: FilledJob) -> list[Flowable]:
         (say("paper.at-the-bench"), ", ".join(job.people) or say("record.nobody-named")),
         (say("paper.head"), job.head),
     ]
-    left = [words(job.title, 14, bold=True), Spacer(0, 2 * MM)]
-    left += [words(say("paper.fact", name, text), 8.5) for name, text in facts]
+    title, whole = headed(job.title)
+    left = [words(title, 14, bold=True), Spacer(0, 2 * MM)]
+    left += [words(say("paper.fact", name, headed(text)[0]), 8.5) for name, text in facts]
+    long = [text for text in (whole, *(headed(text)[1] for _, text in facts)) if text]
     code = Code(modules(job_text(job.sheet, job.revision, job.digest, job.job, job.head)))
     top = [("VALIGN", (0, 0), (-1, -1), "TOP")]
     said = [
@@ -69,7 +71,8 @@ def _first(job: FilledJob) -> list[Flowable]:
     return [
         table([[left, code]], [INNER - code.width - 8, code.width + 8], looks=top),
         Spacer(0, 4 * MM),
-        table([[said]], [INNER], looks=[("BOX", (0, 0), (-1, -1), 1.6, "black")]),
+        *(words(text, 8.5) for text in long),
+        boxed(said),
         Spacer(0, 4 * MM),
         _worded(wrenches, [INNER * part for part in (0.15, 0.25, 0.15, 0.25, 0.2)]),
         Spacer(0, 4 * MM),
@@ -114,7 +117,8 @@ def _pictures(job: FilledJob) -> list[Flowable]:
 
 
 def _stage(stage: FilledStage) -> list[Flowable]:
-    head = say("paper.stage-filled", stage.id, stage.title)
+    title, whole = headed(stage.title)
+    head = say("paper.stage-filled", stage.id, title)
     top: list[Cell | list[Flowable]] = [[words(head, 10, bold=True)], *[""] * (len(_COLUMNS) - 1)]
     if stage.written:
         top[0] = [words(head, 10, bold=True), words(say("paper.sheet-says", stage.written), 8)]
@@ -126,6 +130,7 @@ def _stage(stage: FilledStage) -> list[Flowable]:
         rows += _rows(step)
         looks.append(("LINEABOVE", (0, at), (-1, at), 1.2, "black"))
     cautions = [words(f"!  {text}", 8.5, indent=6) for text in stage.cautions]
+    cautions += [words(whole, 8.5, indent=6)] if whole else []
     looks.append(("BOX", (0, 0), (-1, -1), 1.2, "black"))
     looks.append(("FONTNAME", (1, 2), (1, -1), BOLD))
     body = table([top, names, *rows], _WIDTHS, repeat=2, looks=looks, size=_SMALL)

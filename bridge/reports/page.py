@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
-from bridge.reports.fonts import paper_fonts
+from bridge.reports.fonts import folded, paper_fonts
 from bridge.words import say
 
 if TYPE_CHECKING:
@@ -74,8 +74,6 @@ def _counted(frame: Frame) -> type["Canvas"]:
 
 
 def _draw(canvas: "Canvas", frame: Frame, number: int, of: int) -> None:
-    from reportlab.lib.utils import simpleSplit
-
     fonts = paper_fonts()
     top = HEIGHT - 12 * MM
     canvas.setFillColor("black")
@@ -86,7 +84,7 @@ def _draw(canvas: "Canvas", frame: Frame, number: int, of: int) -> None:
     canvas.line(MARGIN, top - 4, WIDTH - MARGIN, top - 4)
     canvas.line(MARGIN, _BOTTOM - 4, WIDTH - MARGIN, _BOTTOM - 4)
     canvas.setFont(fonts.plain, _SMALL)
-    below = [line for text in frame.below for line in simpleSplit(fonts.shown(text), fonts.plain, _SMALL, INNER)]
+    below = [line for text in frame.below for line in folded(text, INNER, _SMALL).split("\n")]
     for number_of, text in enumerate(below):
         canvas.drawString(MARGIN, _BOTTOM - 13 - number_of * (_SMALL + 1.5), text)
     if frame.practice:

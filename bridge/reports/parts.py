@@ -1,13 +1,12 @@
 """Pieces that papers are laid out from: words, boxes to write in, pictures, marks and the square code."""
 
 from collections.abc import Sequence
-from functools import cache, lru_cache
+from functools import cache
 from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 
 from reportlab.lib.enums import TA_CENTER
 from reportlab.lib.styles import ParagraphStyle
-from reportlab.lib.utils import simpleSplit
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import Flowable, Paragraph, Table, TableStyle
 
@@ -23,6 +22,7 @@ if TYPE_CHECKING:
 GREY = "#E4E4E4"  # behind a heading; still white enough for a bad copier
 BOX = 5.5 * MM
 ROW = 9.5 * MM  # high enough to write in with gloves on
+_HEADED = 110  # signs of a heading that a page can repeat
 _QUIET = 4  # light modules about a code
 
 Cell = str | Flowable
@@ -50,22 +50,16 @@ def words(text: str, size: float = 9, *, bold: bool = False, centred: bool = Fal
     return Paragraph(escape(paper_fonts().shown(text)), style(size, bold=bold, centred=centred, indent=indent))
 
 
-@lru_cache(maxsize=4096)
-def folded(text: str, room: float, size: float, *, bold: bool = False) -> str:
-    """Text with line ends where it is wider than `room`; a word that is wider still is cut. Cheaper than `words`."""
-    fonts = paper_fonts()
-    font = fonts.bold if bold else fonts.plain
-    shown = fonts.shown(text)
-    if stringWidth(shown, font, size) <= room:
-        return shown
-    lines: list[str] = []
-    for line in simpleSplit(shown, font, size, room):
-        while stringWidth(line, font, size) > room:
-            most = max(1, int(len(line) * room / stringWidth(line, font, size)))
-            lines.append(line[:most])
-            line = line[most:]
-        lines.append(line)
-    return "\n".join(lines)
+def boxed(lines: Sequence[Flowable]) -> Table:
+    """Lines in one thick frame that goes on to the next page where they do."""
+    bare = [("GRID", (0, 0), (-1, -1), 0, "white"), ("BOX", (0, 0), (-1, -1), 1.6, "black")]
+    return table([[line] for line in lines], [INNER], looks=[*bare, ("TOPPADDING", (0, 1), (-1, -1), 0)])
+
+
+def headed(text: str) -> tuple[str, str]:
+    """What a heading holds of a text, and the whole of it to stand above where that is not all."""
+    short = paper_fonts().shown(text)
+    return (text, "") if len(short) <= _HEADED else (f"{short[:_HEADED]}…", text)
 
 
 def table(
