@@ -2,21 +2,18 @@
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import Any
 
 from bridge.audit.summary import audit
 from bridge.core.events import Stored
 from bridge.reports.filled import FilledJob, FilledStep
 from bridge.reports.filling import filled_job
 
-if TYPE_CHECKING:
-    from tests.unit.conftest import Worked
-
-Start = Callable[..., "Worked"]
+Start = Callable[..., Any]
 Parts = tuple[Callable[..., str], Callable[..., str]]
 
 
-def filled(worked: "Worked", people: tuple[str, ...] = (), origin: str = "live") -> FilledJob:
+def filled(worked: Any, people: tuple[str, ...] = (), origin: str = "live") -> FilledJob:
     """The paper of a job as it stands, by events as a trail would hand them out."""
     job = worked.end().job
     job.started = replace(job.started, people=people, origin=origin)
