@@ -6,6 +6,7 @@ from bridge.pictures.band import band_picture
 from bridge.pictures.shapes import Circle, Group, Line, Picture, Polygon, Text
 from specs.bands import Band
 
+MARK = 5.5  # from the middle of a mark to its edge
 BAND = Band("55.32", "62.69", "ft·lb", "59")
 
 
@@ -36,12 +37,12 @@ def ends(picture: Picture) -> tuple[float, float]:
     ],
 )
 def test_a_reading_stands_on_its_side(at: float, verdict: str) -> None:
-    """Even by a hair, and never outside the picture."""
+    """All of its mark, even where it misses the limit by a hair, and never outside the picture."""
     picture = band_picture(BAND, "60", at, verdict)
     low, high = ends(picture)
     x = mark_x(picture)
-    assert {"under": x < low, "within": low < x < high, "over": x > high}[verdict]
-    assert 0 < x < picture.width
+    assert {"under": x + MARK <= low, "within": low <= x - MARK < x + MARK <= high, "over": x - MARK >= high}[verdict]
+    assert MARK < x < picture.width - MARK
 
 
 def test_without_a_place_the_verdict_has_one() -> None:

@@ -119,10 +119,13 @@ def test_colour_is_never_that_of_words() -> None:
     assert {word_of(mark) for mark in MARKS} <= {text.text for text in top.iter(f"{SVG}text")}
 
 
-def test_everything_lies_inside_the_picture() -> None:
+WILD = Field("T", "listed", tuple(Spot(str(n)) for n in range(1, 7)), ("3", "4", "2", "5", "1", "6"))
+
+
+@pytest.mark.parametrize("fields", [(WILD,), (WILD, star(12)), (star(4, ("over", "under")),)])
+def test_everything_lies_inside_the_picture(fields: tuple[Field, ...]) -> None:
     """Also what is bent far out: a row in a wild order."""
-    wild = Field("T", "listed", tuple(Spot(str(n)) for n in range(1, 7)), ("3", "4", "2", "5", "1", "6"))
-    top = root(wild, star(12), star(4, ("over", "under")))
+    top = root(*fields)
     _, _, width, height = map(float, top.attrib["viewBox"].split(" "))
     for path in top.iter(f"{SVG}path"):
         if "Q" in path.attrib["d"]:
