@@ -2,7 +2,7 @@
 
 from textwrap import wrap
 
-from bridge.pictures.shapes import Group, Picture, Text
+from bridge.pictures.shapes import Picture, Text
 
 _LINE = 14.0  # points of the picture to a line of text, and to a column of it
 _COLUMN = 5.2
@@ -11,7 +11,7 @@ _BETWEEN = 1
 
 def grid(picture: Picture, width: int) -> list[str]:
     """Lines of at most `width` columns, unless one cell alone is wider. No cell covers another, none is left out."""
-    cells = [(shape.at, shape.cell) for shape in picture.shapes if isinstance(shape, Group)]
+    cells = [(group.at, group.cell) for group in picture.groups()]
     cells += [(shape.at, shape.text) for shape in picture.shapes if isinstance(shape, Text)]
     rows: dict[int, list[tuple[float, str]]] = {}
     for (x, y), cell in cells:

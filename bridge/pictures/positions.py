@@ -55,12 +55,6 @@ def positions(title: str, fields: Sequence[Field], width: float = WIDTH) -> Pict
     return Picture(across, y + row, title, tuple(_said(field) for field in fields), tuple(drawn))
 
 
-def legend(fields: Sequence[Field]) -> tuple[str, ...]:
-    """Sign and word of every mark that the fields show, in one order always."""
-    shown = {spot.mark for field in fields for spot in field.spots}
-    return tuple(f"{MARKS[mark].sign} {word_of(mark)}" for mark in MARKS if mark in shown)
-
-
 def _field(field: Field) -> tuple[list[Drawn], float, float]:
     marked = any(spot.mark is not None for spot in field.spots)
     unit = MARKED_SPOT if marked else SPOT
