@@ -74,7 +74,7 @@ def test_audit_takes_the_last_pull_at_its_highest(work: Callable[..., Any]) -> N
     worked.pull("44.5", gap="1")
     worked.pull("44.1", gap="1")
     (line, *_) = audit(worked.end().job, "0:0").limits
-    assert (line.value, line.verdict, line.standing, line.lane) == ("44.50", "within", "done", "W1")
+    assert (line.value, line.verdict, line.standing, line.lane) == ("44.5", "within", "done", "W1")
     assert audit(worked.job, "0:0").order == ("A1",)
 
 
