@@ -9,10 +9,8 @@ from collections.abc import Iterator
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
-from math import ceil, floor
 
 from specs.errors import SpecError
-from specs.limits import Limits
 
 _INCH = Fraction("0.0254")
 _FOOT = 12 * _INCH
@@ -52,7 +50,6 @@ SEPARATORS = ("·", ".", "-", " ", "*", "⋅")
 _ONE_SEPARATOR = str.maketrans(dict.fromkeys(SEPARATORS, "·"))
 _CASE_DECIDES = {"nm": ("N", ""), "mnm": ("mN", ""), "mn·m": ("mN", ""), "m·mn": ("", "mN")}
 _BARE = {"ft": ("ft·lb", "in·lb"), "lb": ("ft·lb", "in·lb"), "nm": ("N·m", "mN·m")}
-_DISPLAY_DIGITS = 12
 
 
 class UnitError(SpecError):
@@ -133,24 +130,6 @@ def exact_text(x: Fraction) -> str:
 def shown(x: Fraction, digits: int) -> str:
     """For display: rounded to that many digits after the point, half to even."""
     return _point(round(x * 10**digits), digits)
-
-
-def limits_shown(limits_nm: Limits, unit: str, digits: int) -> tuple[str | None, str | None]:
-    """Both limits for display in `unit`, lower rounded up and upper rounded down, so that none moves outward.
-
-    A band narrower than one last digit is shown with more of them, at most twelve.
-    """
-    low = None if limits_nm.low is None else in_unit(limits_nm.low, unit)
-    high = None if limits_nm.high is None else in_unit(limits_nm.high, unit)
-    while (
-        low is not None and high is not None and digits < _DISPLAY_DIGITS and ceil(low * 10**digits) > high * 10**digits
-    ):
-        digits += 1
-    scale = 10**digits
-    return (
-        None if low is None else _point(ceil(low * scale), digits),
-        None if high is None else _point(floor(high * scale), digits),
-    )
 
 
 def _case_is_clear(text: str) -> bool:

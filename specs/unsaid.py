@@ -3,8 +3,8 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
 
+from specs.advice import NOTE, STOPS, Advice
 from specs.draft import TODO
-from specs.lint import NOTE, STOPS, Advice
 from specs.model import Sheet
 
 _NOT_SAID = ("text", "digest")  # of the sheet: the file itself

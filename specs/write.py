@@ -49,6 +49,8 @@ _WRENCH: tuple[tuple[str, Callable[[WrenchRole], Value | None]], ...] = (
     ("title", lambda role: role.title),
     ("unit", lambda role: role.unit),
     ("range", lambda role: None if role.low is None or role.high is None else (torque(role.low), torque(role.high))),
+    ("resolution", lambda role: None if role.resolution is None else torque(role.resolution)),
+    ("uncertainty", lambda role: None if role.uncertainty_percent is None else f"{role.uncertainty_percent:f} %"),
 )
 _GROUP: tuple[tuple[str, Callable[[Group], Value | None]], ...] = (
     ("title", lambda group: group.title),
@@ -60,6 +62,7 @@ _GROUP: tuple[tuple[str, Callable[[Group], Value | None]], ...] = (
     ("grade", lambda group: group.grade),
     ("nut_factor", lambda group: None if group.nut_factor is None else f"{group.nut_factor:f}"),
     ("lubrication", lambda group: group.lubrication),
+    ("grip", lambda group: None if group.grip_mm is None else _in_first(group.grip_mm, _LENGTHS)),
     ("single_use", lambda group: group.single_use or None),
     ("cautions", lambda group: group.cautions or None),
     ("adapter", lambda group: None if group.adapter is None else _adapter(group.adapter)),

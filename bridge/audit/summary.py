@@ -12,11 +12,9 @@ from bridge.core import judge
 from bridge.core.events import Assigned
 from bridge.core.job import Job
 from bridge.core.ledger import Ledger
-from specs import units
+from specs import bands, units
 from specs.limits import Limits
 from specs.model import TIGHTENING, Do, Step, Visit
-
-DIGITS = 2  # after the point where limits are shown, rounded inward
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +151,7 @@ def _line(job: Job, ledger: Ledger, step: Step, row: Assigned | None) -> LimitLi
     low, high = (None, None) if limits is None else _ends(limits, unit)
     value = None
     if row is not None:
-        value = _value(job, ledger, step, row, unit)
+        value = _value(job, ledger, step, row, unit, limits)
     return LimitLine(
         step.id,
         unit,
@@ -172,24 +170,22 @@ def _line(job: Job, ledger: Ledger, step: Step, row: Assigned | None) -> LimitLi
 def _asked(ledger: Ledger, step: Step) -> tuple[str, str | None, Limits | None]:
     stage = step.stage
     if stage.do is Do.ANGLE:
-        return "deg", None if stage.turn_deg is None else units.shown(stage.turn_deg, 1), stage.turn_limits
+        return "deg", None if stage.turn_deg is None else bands.nearest(stage.turn_deg), stage.turn_limits
     role = None if step.group is None else ledger.plan.sheet.wrenches[step.group.wrench].unit
     unit = stage.target.unit if stage.target is not None else role or "N·m"
     return unit, None if stage.target is None else str(stage.target.value), judge.torque_limits(step, ledger.drag(step))
 
 
 def _ends(limits: Limits, unit: str) -> tuple[str | None, str | None]:
-    if unit != "deg":
-        return units.limits_shown(limits, unit, DIGITS)
-    low = None if limits.low is None else units.shown(limits.low, 1)
-    high = None if limits.high is None else units.shown(limits.high, 1)
-    return low, high
+    shown = bands.band(limits, None, unit) if unit == "deg" else bands.torque_band(limits, None, unit)
+    return shown.low, shown.high
 
 
-def _value(job: Job, ledger: Ledger, step: Step, row: Assigned, unit: str) -> str:
+def _value(job: Job, ledger: Ledger, step: Step, row: Assigned, unit: str, limits: Limits | None) -> str:
     if unit == "deg":
         turned = ledger.turned.get(step.index)
-        return "" if turned is None else units.shown(turned, 1)
+        return "" if turned is None else bands.reading(turned, limits)
     if row.newton_metres is None:
         return job.intake.readings[row.n].value
-    return units.shown(units.in_unit(Fraction(row.newton_metres), unit), DIGITS)
+    factor = units.factor(unit)
+    return bands.reading(Fraction(row.newton_metres) / factor, None if limits is None else limits.times(1 / factor))

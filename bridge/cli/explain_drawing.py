@@ -9,8 +9,9 @@ from rich.table import Table
 from bridge.audit.explained import Explained
 from bridge.audit.outcome import ReadingRow, RejectedRow
 from bridge.cli.explain_wording import Part, answer, answers, number, odds, parts
-from bridge.cli.wording import because, sentence
+from bridge.cli.wording import because
 from bridge.core.explaining import Account, Explanation
+from bridge.reports.wording import sentence
 from bridge.words import say
 from specs.model import Plan
 

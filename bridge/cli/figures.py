@@ -139,7 +139,6 @@ def bounds(seed: int, as_json: bool) -> int:
     return NOTHING_TO_DECIDE
 
 
-<<<<<<< HEAD
 @figures.command("learn", help=words.say("figures.command-learn"))
 @click.option(
     "--formats", type=click.IntRange(1), default=40, show_default=True, help=words.say("figures.option-formats")
@@ -165,7 +164,9 @@ def learn(formats: int, seed: int, as_json: bool) -> int:
         if each.what != RIGHT:
             code = "figures.learn-row" if each.learnable else "figures.learn-row-hopeless"
             click.echo(words.say(code, str(each.number), each.family, each.what, each.why))
-=======
+    return NOTHING_TO_DECIDE
+
+
 @figures.command("mistakes", help=words.say("figures.command-mistakes"))
 @click.option(
     "--sheets", type=click.IntRange(1), default=200, show_default=True, help=words.say("figures.option-sheets")
@@ -191,5 +192,4 @@ def mistakes(sheets: int, seed: int, show: bool, as_json: bool) -> int:
     for name, text, said in found.missed if show else ():
         click.echo(words.say("figures.mistakes-missed", name, ", ".join(said) or "–"))
         click.echo(text)
->>>>>>> mech
     return NOTHING_TO_DECIDE

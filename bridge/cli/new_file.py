@@ -1,5 +1,6 @@
 """A new file, whole or not at all, and never over one that is there."""
 
+import os
 from pathlib import Path
 
 import click
@@ -7,8 +8,8 @@ import click
 from bridge.cli.sheet_check import ERROR, remarks
 from bridge.errors import FINDINGS, NOTHING_TO_DECIDE, BadInput
 from bridge.words import say
+from specs.advice import NOTE
 from specs.expand import expand
-from specs.lint import NOTE
 from specs.model import Sheet
 
 
@@ -20,18 +21,20 @@ def refuse_existing(path: Path) -> None:
         raise BadInput("interview.folder-missing", str(path.parent))
 
 
-def write_new(path: Path, text: str) -> None:
+def write_new(path: Path, content: str | bytes) -> None:
     """Write a file that is not there yet; nothing of it stays where that is cut short. Raises `BadInput`."""
     refuse_existing(path)
     try:
-        file = path.open("x", encoding="utf-8", newline="\n")
+        file = path.open("xb")
     except FileExistsError as error:
         raise BadInput("interview.file-there", str(path)) from error
     except OSError as error:
         raise BadInput("screen.file-trouble", str(path), error.strerror or str(error)) from error
     try:
         with file:
-            file.write(text)
+            file.write(content if isinstance(content, bytes) else content.encode())
+            file.flush()
+            os.fsync(file.fileno())
     except BaseException as error:
         path.unlink(missing_ok=True)
         if isinstance(error, OSError):

@@ -11,7 +11,7 @@ from rich.table import Table
 from bridge.audit.finding import SEVERITIES, Finding
 from bridge.audit.outcome import LastLine, ReadingRow, RejectedRow
 from bridge.audit.summary import Audit
-from bridge.cli.wording import finding_text, sentence
+from bridge.reports.wording import finding_text, sentence
 from bridge.words import say
 
 _RIGHT = frozenset(
@@ -90,7 +90,7 @@ def draw_audit(audit: Audit) -> None:
     console.print(f"\n[bold]{escape(say('record.limits'))}[/bold]")
     limits = _table("step", "target", "low", "high", "value", "unit", "verdict", "stands", "evidence", "lane", "t")
     for each in audit.limits:
-        numbers = (_trimmed(each.target), _trimmed(each.low), _trimmed(each.high), each.value)
+        numbers = (each.target, each.low, each.high, each.value)
         cells = (each.step, *numbers, each.unit, each.verdict, each.standing, each.evidence, each.lane)
         texts = [escape(text or "") for text in cells]
         limits.add_row(*texts, _time(each.t))
@@ -106,10 +106,6 @@ def draw_audit(audit: Audit) -> None:
 
 def _time(t: Decimal | None) -> str:
     return "" if t is None else f"{t:.1f}"
-
-
-def _trimmed(text: str | None) -> str:
-    return text.rstrip("0").rstrip(".") if text is not None and "." in text else text or ""
 
 
 def _table(*columns: str) -> Table:

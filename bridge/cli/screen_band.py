@@ -1,7 +1,8 @@
 """The last pull on a bar against its band: left of it, in it or right of it, with shape, colour and word."""
 
-from bridge.cli.screen_parts import MARKS, Line, Span
+from bridge.cli.screen_parts import Line, Span
 from bridge.core.view import BandView
+from bridge.pictures.marks import MARKS
 
 _BESIDE = 0.5  # of the band's width on either side; what lies further out stands at the end
 
@@ -13,7 +14,7 @@ def band_bar(band: BandView, verdict: str, value: str, columns: int = 48) -> lis
     mark = MARKS.get(verdict, MARKS["not judged"])
     said: Line = (
         Span(" " * max(0, at - 1) + "["),
-        Span(mark.shape, mark.fill),
+        Span(mark.sign, mark.fill),
         Span("] "),
         Span(f"{value}  {verdict}", strong=True),
     )

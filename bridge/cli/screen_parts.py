@@ -2,10 +2,6 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from types import MappingProxyType
-
-# Okabe–Ito colours; they fill shapes and are never the colour of words.
-ORANGE, BLUE, PURPLE, GREY = "#E69F00", "#0072B2", "#CC79A7", "#999999"
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,28 +16,6 @@ class Span:
 Line = tuple[Span, ...]
 BLANK: Line = ()
 
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """How a mark looks: its shape and the colour that fills it ("" = none)."""
-
-    shape: str
-    fill: str = ""
-
-
-MARKS = MappingProxyType(
-    {
-        "next": Mark("▶"),
-        "due": Mark("·"),
-        "under": Mark("○", ORANGE),
-        "within": Mark("■", BLUE),
-        "over": Mark("▥", PURPLE),
-        "unproven": Mark("┄", GREY),
-        "void": Mark("×"),
-        "ahead": Mark("»"),
-        "not judged": Mark("–"),
-    }
-)
 
 _FONT = """
 0 ### #.# #.# #.# ###|1 .#. ##. .#. .#. ###|2 ### ..# ### #.. ###|3 ### ..# .## ..# ###|4 #.# #.# ### ..# ..#

@@ -1,14 +1,11 @@
 """The positions of the group in work as a picture in text: round a circle, as placed, or in a row."""
 
 from collections.abc import Sequence
-from math import cos, pi, sin
 
-from bridge import words
-from bridge.cli.screen_parts import MARKS, Line, Span
+from bridge.cli.screen_parts import Line, Span
 from bridge.core.view import PlaceView
-
-ROUND = frozenset({"star", "round"})
-_FEWEST_ROUND = 3
+from bridge.pictures.layout import in_rows, layout
+from bridge.pictures.marks import MARKS, word_of
 
 
 def places_picture(places: Sequence[PlaceView], pattern: str, width: int) -> list[Line]:
@@ -16,12 +13,9 @@ def places_picture(places: Sequence[PlaceView], pattern: str, width: int) -> lis
     if not places:
         return []
     given = [(float(place.x), float(place.y)) for place in places if place.x is not None and place.y is not None]
-    if len(given) == len(places) and len(set(given)) == len(given) and len(places) > 1:
-        return _drawn(places, given, width)
-    if pattern in ROUND and len(places) >= _FEWEST_ROUND:
-        turn = 2 * pi / len(places)
-        return _drawn(places, [(sin(turn * i), cos(turn * i)) for i in range(len(places))], width)
-    return _rows(places, width)
+    if in_rows(len(places), pattern, given):
+        return _rows(places, width)
+    return _drawn(places, layout(len(places), pattern, given), width)
 
 
 def legend(places: Sequence[PlaceView], width: int) -> list[Line]:
@@ -30,7 +24,7 @@ def legend(places: Sequence[PlaceView], width: int) -> list[Line]:
     lines: list[Line] = []
     spans: list[Span] = []
     for mark in shown:
-        word: list[Span] = [Span(" ["), _shape(mark), Span(f"] {_word(mark)} ")]
+        word: list[Span] = [Span(" ["), _shape(mark), Span(f"] {word_of(mark)} ")]
         if spans and sum(len(span.text) for span in (*spans, *word)) > width:
             lines.append(tuple(spans))
             spans = []
@@ -48,7 +42,7 @@ def _drawn(places: Sequence[PlaceView], points: Sequence[tuple[float, float]], w
     columns = max(widest, min(width, 40 if len(places) > 6 else 32)) - widest
     grid: list[list[tuple[int, tuple[Span, ...]]]] = [[] for _ in range(rows)]
     for cell, x, y in zip(cells, across, down, strict=True):
-        grid[round((1 - y) * (rows - 1))].append((round(x * columns), cell))
+        grid[round(y * (rows - 1))].append((round(x * columns), cell))
     return [_placed(row) for row in grid]
 
 
@@ -86,8 +80,4 @@ def _cell(place: PlaceView) -> tuple[Span, ...]:
 
 def _shape(mark: str) -> Span:
     found = MARKS[mark]
-    return Span(found.shape, found.fill)
-
-
-def _word(mark: str) -> str:
-    return words.say(f"capture.mark-{mark.replace(' ', '-')}")
+    return Span(found.sign, found.fill)

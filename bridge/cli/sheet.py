@@ -138,3 +138,31 @@ def import_(
 
     head = {"id": sheet_id, "title": title, "source": source, "class": class_, "copied_by": copied_by}
     return run(Wanted(table, out, mapping, worksheet, head))
+
+
+@sheet.command("picture", help=f"{words.say('paper.command-picture')}\n\n{words.say('screen.option-sheets')}")
+@click.argument("name", metavar="SHEET")
+@click.option("--group", metavar="GROUP", help=words.say("paper.option-group"))
+@click.option("--svg", type=click.Path(path_type=Path, dir_okay=False), help=words.say("paper.option-svg"))
+def picture(name: str, group: str | None, svg: Path | None) -> int:
+    """Raises `BadInput` for an unknown group or a file that is there."""
+    from bridge.cli.sheet_picture import draw_picture
+
+    draw_picture(name, group, svg)
+    return NOTHING_TO_DECIDE
+
+
+@sheet.command("print", help=f"{words.say('paper.command-print')}\n\n{words.say('screen.option-sheets')}")
+@click.argument("name", metavar="SHEET")
+@click.option(
+    "--pdf", type=click.Path(path_type=Path, dir_okay=False), required=True, help=words.say("paper.option-pdf")
+)
+@click.option("--wrench-unit", "units", multiple=True, metavar="W1=UNIT", help=words.say("paper.option-wrench-unit"))
+@click.option("--practice", is_flag=True, help=words.say("paper.option-practice"))
+def print_(name: str, pdf: Path, units: tuple[str, ...], practice: bool) -> int:
+    """Raises `BadInput` for an unknown wrench or a file that is there, `SpecError` for a sheet or unit."""
+    from bridge.cli.sheet_print import print_sheet
+
+    show_cautions()
+    print_sheet(name, pdf, units, practice=practice)
+    return NOTHING_TO_DECIDE

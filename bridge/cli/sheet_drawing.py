@@ -5,8 +5,10 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from bridge.cli.sheet_view import Band, GroupLine, SheetView, StageLine
+from bridge.cli.sheet_view import GroupLine, SheetView, StageLine
+from bridge.reports.wording import amount_of_time
 from bridge.words import say
+from specs.bands import Band
 
 PIPED_WIDTH = 110
 
@@ -66,11 +68,25 @@ def _stage_table(view: SheetView) -> Table:
             line.group or "",
             _asks(line),
             "\n".join(text for text in limits if text),
-            say("screen.same") if line.on_wrench and line.on_wrench == line.limits else _band(line.on_wrench),
+            _on_wrench(line),
             str(line.steps),
         )
         table.add_row(*map(escape, cells))
     return table
+
+
+def _on_wrench(line: StageLine) -> str:
+    """Target and limits in the unit of the wrench; of a turn, its snug and its final torque."""
+    if line.on_wrench is not None:
+        return say("screen.same") if line.on_wrench == line.limits else _aimed(line.on_wrench)
+    snug = "" if line.snug_on_wrench is None else say("screen.snug-on-wrench", line.snug_on_wrench.span())
+    return "\n".join(text for text in (snug, _band(line.final_on_wrench)) if text)
+
+
+def _aimed(band: Band) -> str:
+    if band.target is None:
+        return _band(band)
+    return f"{band.target} ({_span(band.low, band.high)}) {band.unit}"
 
 
 def _asks(line: StageLine) -> str:
@@ -80,7 +96,7 @@ def _asks(line: StageLine) -> str:
     if line.target is not None:
         return say("screen.do-torque", line.target)
     if line.wait_s is not None:
-        return say("screen.do-wait", _span_of_time(line.wait_s))
+        return say("screen.do-wait", amount_of_time(line.wait_s))
     if line.text is not None:
         return line.text
     return say(f"screen.asks-{line.do}")
@@ -108,10 +124,3 @@ def _span(low: str | None, high: str | None) -> str:
     if low is None or high is None:
         return say("screen.at-most", high) if high is not None else say("screen.at-least", low or "")
     return f"{low} … {high}"
-
-
-def _span_of_time(seconds: int) -> str:
-    for size, unit in ((3600, "h"), (60, "min")):
-        if seconds and seconds % size == 0:
-            return f"{seconds // size} {unit}"
-    return f"{seconds} s"

@@ -3,22 +3,10 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
-from specs.conformance import reading_factor
-from specs.limits import Limits
-from specs.model import PULLED, Adapter, Group, Plan, Stage, WrenchRole
-from specs.units import UNITS, canonical, exact_text, in_unit, limits_shown
-
-DIGITS = 2  # after the point where a limit has no short end; rounded inward
-EXACT_DIGITS = 6  # an exact limit with more digits than this is rounded inward too
-
-
-@dataclass(frozen=True, slots=True)
-class Band:
-    """Both limits as text in one unit, ends inside; None where that side is open."""
-
-    low: str | None
-    high: str | None
-    unit: str
+from specs import asked
+from specs.bands import Band
+from specs.model import PULLED, Adapter, Do, Group, Plan, Stage, WrenchRole
+from specs.units import canonical, exact_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +45,13 @@ class StageLine:
     wrench: str | None
     target: str | None
     limits: Band | None  # in the unit the sheet is written in
-    on_wrench: Band | None  # in the unit of the wrench's role, the adapter counted in
+    on_wrench: Band | None  # in the unit of the wrench that will be used, the adapter counted in
     snug: str | None
+    snug_on_wrench: Band | None
     turn: str | None  # degrees
     turn_limits: Band | None
     final: Band | None
+    final_on_wrench: Band | None
     add: str | None
     text: str | None
     wait_s: int | None
@@ -145,6 +135,7 @@ def _stage_line(plan: Plan, stage: Stage) -> StageLine:
     sheet = plan.sheet
     group = None if stage.group is None else sheet.groups[stage.group]
     role = None if group is None or stage.do not in PULLED else sheet.wrenches[group.wrench]
+    unit = None if role is None else canonical(role.unit)
     visits = [visit for visit in plan.visits if visit.stage.id == stage.id]
     steps = sum(visit.end - visit.first for visit in visits if not visit.optional)
     return StageLine(
@@ -153,12 +144,14 @@ def _stage_line(plan: Plan, stage: Stage) -> StageLine:
         group=stage.group,
         wrench=None if role is None else role.id,
         target=None if stage.target is None else str(stage.target),
-        limits=_limits(stage, role),
-        on_wrench=_on_wrench(stage.limits, group, role),
+        limits=None if stage.do is Do.ANGLE else asked.as_written(stage, unit),
+        on_wrench=None if group is None or unit is None else asked.on_wrench(stage, group, unit),
         snug=None if stage.snug is None else str(stage.snug),
+        snug_on_wrench=None if group is None or unit is None else asked.snug_on_wrench(stage, group, unit),
         turn=None if stage.turn_deg is None else _number(stage.turn_deg),
-        turn_limits=_plain_band(stage.turn_limits, "deg"),
-        final=None if stage.final is None else _as_written(stage.final, stage, role),
+        turn_limits=asked.as_written(stage, unit) if stage.do is Do.ANGLE else None,
+        final=asked.final_written(stage, unit),
+        final_on_wrench=None if group is None or unit is None else asked.final_on_wrench(stage, group, unit),
         add=stage.add,
         text=stage.text,
         wait_s=stage.wait_s,
@@ -172,55 +165,8 @@ def _stage_line(plan: Plan, stage: Stage) -> StageLine:
     )
 
 
-def _limits(stage: Stage, role: WrenchRole | None) -> Band | None:
-    if stage.measure_limits is not None:
-        return _plain_band(stage.measure_limits, stage.measure_unit or "")
-    return None if stage.limits is None else _as_written(stage.limits, stage, role)
-
-
-def _as_written(limits_nm: Limits, stage: Stage, role: WrenchRole | None) -> Band:
-    """In the unit of the stage's target or snug; without one, in the first unit that writes both ends exactly."""
-    written = stage.target or stage.snug
-    if written is not None:
-        return _torque_band(limits_nm, written.unit)
-    units = UNITS if role is None else (canonical(role.unit), *UNITS)
-    return _torque_band(limits_nm, next((unit for unit in units if _is_short(limits_nm, unit)), units[0]))
-
-
-def _is_short(limits_nm: Limits, unit: str) -> bool:
-    ends = (end for end in (limits_nm.low, limits_nm.high) if end is not None)
-    return all((in_unit(end, unit) * 10**EXACT_DIGITS).denominator == 1 for end in ends)
-
-
-def _on_wrench(limits: Limits | None, group: Group | None, role: WrenchRole | None) -> Band | None:
-    if limits is None or group is None or role is None:
-        return None
-    factor = Fraction(1) if group.adapter is None else reading_factor(group.adapter)
-    ends = (None if end is None else end * factor for end in (limits.low, limits.high))
-    return _torque_band(Limits(*ends), canonical(role.unit))
-
-
-def _torque_band(limits_nm: Limits, unit: str) -> Band:
-    """Exact where the numbers are short, else rounded inward."""
-    rounded = limits_shown(limits_nm, unit, DIGITS)
-    ends = (limits_nm.low, limits_nm.high)
-    low, high = (
-        text if end is None else _number(in_unit(end, unit), text) for end, text in zip(ends, rounded, strict=True)
-    )
-    return Band(low, high, unit)
-
-
-def _plain_band(limits: Limits | None, unit: str) -> Band | None:
-    if limits is None:
-        return None
-    low, high = (None if end is None else _number(end) for end in (limits.low, limits.high))
-    return Band(low, high, unit)
-
-
-def _number(x: Fraction, otherwise: str | None = None) -> str:
-    """The exact decimal where it is short; else `otherwise`, or the fraction itself."""
-    if otherwise is not None and (x * 10**EXACT_DIGITS).denominator != 1:
-        return otherwise
+def _number(x: Fraction) -> str:
+    """The exact decimal, or the fraction itself."""
     try:
         return exact_text(x)
     except ValueError:

@@ -11,24 +11,13 @@ from bridge.audit.outcome import LastLine, ReadingRow, RejectedRow
 from bridge.audit.summary import Audit
 from bridge.core.events import Reason
 from bridge.core.explaining import Account
+from bridge.reports.wording import finding_text, sentence
 from bridge.words import say
-
-
-def sentence(reason: Reason) -> str:
-    """A reason in words."""
-    if reason.code == "match.person-said" and not any(reason.args):
-        return say("match.person-said-unnamed")
-    return say(reason.code, *reason.args)
 
 
 def because(reasons: Sequence[Reason]) -> str:
     """All reasons of a row as one text."""
     return " ".join(sentence(reason) for reason in reasons)
-
-
-def finding_text(finding: Finding) -> str:
-    """A finding in words, without its step."""
-    return say(finding.code, *(text or say("record.nobody-named") for text in finding.args))
 
 
 def row_json(row: ReadingRow | RejectedRow) -> str:

@@ -19,7 +19,7 @@ from specs.model import Step, Visit
 
 LOOK_BACK = 2000  # readings searched for the last one of a lane
 MOST_CHOICES = 3
-_MARKS = {
+MARK_OF = {
     State.NEVER: "due",
     State.UNDER: "under",
     State.WITHIN: "within",
@@ -148,7 +148,7 @@ def _mark(ledger: Ledger, step: Step, asked: set[int]) -> str:
     state = ledger.states[step.index]
     if state is State.NEVER and step.earlier is not None and ledger.states[step.earlier] is State.OVER:
         return "over"  # held: nothing more is to be done there before somebody decides
-    return _MARKS[state]
+    return MARK_OF[state]
 
 
 def _last(job: Job, ledger: Ledger) -> LastView | None:

@@ -5,12 +5,9 @@ from fractions import Fraction
 from bridge.core import judge
 from bridge.core.ledger import Ledger
 from bridge.core.view import BandView
-from specs import units
+from specs import bands, units
 from specs.limits import Limits
 from specs.model import Do, Step
-
-SHOWN = 4  # digits that count; a wrench's display has no more
-_MOST_AFTER_POINT = 4
 
 
 def torque_band(step: Step, ledger: Ledger, unit: str, at: Fraction | None = None) -> BandView | None:
@@ -21,11 +18,8 @@ def torque_band(step: Step, ledger: Ledger, unit: str, at: Fraction | None = Non
     limits = limits_of(step, ledger)
     if limits is None:
         return None
-    target = _target(step, ledger)
-    sheet_unit = step.stage.target.unit if step.stage.target is not None else unit
-    low, high = _ends(limits, unit)
-    shown = None if target is None else _number(units.in_unit(target, unit))
-    return BandView(unit, low, shown, high, _sheet_text(step, limits, sheet_unit), place(limits, at))
+    shown = bands.torque_band(limits, _target(step, ledger), unit)
+    return BandView(unit, shown.low, shown.target, shown.high, _sheet_text(step, limits, unit), place(limits, at))
 
 
 def limits_of(step: Step, ledger: Ledger) -> Limits | None:
@@ -47,12 +41,7 @@ def turn_left(step: Step, ledger: Ledger) -> str | None:
     if step.stage.do is not Do.ANGLE or step.stage.turn_deg is None:
         return None
     left = step.stage.turn_deg - ledger.turned.get(step.index, Fraction(0))
-    return trimmed(units.shown(max(left, Fraction(0)), 1))
-
-
-def trimmed(number: str) -> str:
-    """Without zeros that say nothing."""
-    return number.rstrip("0").rstrip(".") if "." in number else number
+    return bands.trimmed(units.shown(max(left, Fraction(0)), 1))
 
 
 def _target(step: Step, ledger: Ledger) -> Fraction | None:
@@ -62,25 +51,8 @@ def _target(step: Step, ledger: Ledger) -> Fraction | None:
 
 
 def _sheet_text(step: Step, limits: Limits, unit: str) -> str:
-    low, high = _ends(limits, unit)
-    between = " … ".join(end for end in (low, high) if end is not None)
-    if low is None or high is None:
-        between = f"{'≤' if low is None else '≥'} {between}"
     target = step.stage.target
-    return f"{between} {unit}" if target is None else f"{target} ({between})"
-
-
-def _ends(limits: Limits, unit: str) -> tuple[str | None, str | None]:
-    one = limits.high if limits.high is not None else limits.low
-    digits = 0 if one is None else _digits(units.in_unit(one, unit))
-    low, high = units.limits_shown(limits, unit, digits)
-    return None if low is None else trimmed(low), None if high is None else trimmed(high)
-
-
-def _number(x: Fraction) -> str:
-    return trimmed(units.shown(x, _digits(x)))
-
-
-def _digits(x: Fraction) -> int:
-    whole = len(str(int(abs(x)))) if abs(x) >= 1 else 0
-    return min(max(SHOWN - whole, 0), _MOST_AFTER_POINT)
+    if target is None:
+        return bands.torque_band(limits, None, unit).span()
+    span = bands.torque_band(limits, None, target.unit).span()
+    return f"{target} ({span.removesuffix(f' {target.unit}')})"

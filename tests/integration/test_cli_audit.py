@@ -69,7 +69,7 @@ def test_what_an_audit_shows(trail: Path, capsys: pytest.CaptureFixture[str]) ->
         "target": "44",
         "low": "40.48",
         "high": "47.52",
-        "value": "44.20",
+        "value": "44.2",
         "verdict": "within",
         "standing": "done",
         "evidence": "live",

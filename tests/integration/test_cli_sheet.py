@@ -111,7 +111,7 @@ def test_show_tells_order_limits_and_counts(tmp_path: Path) -> None:
     """Star of four, the sheet's own limits, and those of the wrench: 75 and 85 N·m are 55.317 and 62.693 ft·lb."""
     done = sheet("show", written(tmp_path, CLEAN))
     assert done.returncode == 0
-    for text in ("Lid of the oil bath", "1 → 3 → 2 → 4", "pull to 80 N·m", "75 … 85 N·m", "55.32 … 62.69 ft·lb"):
+    for text in ("Lid of the oil bath", "1 → 3 → 2 → 4", "pull to 80 N·m", "75 … 85 N·m", "59 (55.32 … 62.69) ft·lb"):
         assert text in done.stdout
     assert "Steps: 4, of which pulls: 4." in done.stdout
     assert "Drain the bath." in done.stderr
@@ -122,7 +122,7 @@ def test_show_json_is_the_same_view(tmp_path: Path) -> None:
     """Limits are text, so that no digit is lost on the way."""
     done = sheet("show", "--json", written(tmp_path, CLEAN))
     view = json.loads(done.stdout)
-    assert view["stages"][0]["on_wrench"] == {"low": "55.32", "high": "62.69", "unit": "ft·lb"}
+    assert view["stages"][0]["on_wrench"] == {"low": "55.32", "high": "62.69", "unit": "ft·lb", "target": "59"}
     assert (view["steps"], view["pulls"]) == (4, 4)
     assert done.stderr == ""
 

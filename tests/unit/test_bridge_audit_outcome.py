@@ -9,10 +9,11 @@ import pytest
 from bridge.audit.finding import NOTE, Finding
 from bridge.audit.outcome import ReadingRow, RejectedRow, last_line, reading_rows
 from bridge.audit.summary import audit
-from bridge.cli.wording import audit_json, because, finding_text, last_json, row_json
+from bridge.cli.wording import audit_json, because, last_json, row_json
 from bridge.core.events import BytesRejected, Reason
 from bridge.core.judge import WORD
 from bridge.core.sequence import RULES
+from bridge.reports.wording import finding_text
 from bridge.words import say
 from specs.model import Do
 
@@ -73,7 +74,7 @@ def test_audit_takes_the_last_pull_at_its_highest(work: Callable[..., Any]) -> N
     worked.pull("44.5", gap="1")
     worked.pull("44.1", gap="1")
     (line, *_) = audit(worked.end().job, "0:0").limits
-    assert (line.value, line.verdict, line.standing, line.lane) == ("44.50", "within", "done", "W1")
+    assert (line.value, line.verdict, line.standing, line.lane) == ("44.5", "within", "done", "W1")
     assert audit(worked.job, "0:0").order == ("A1",)
 
 

@@ -6,14 +6,16 @@ import subprocess
 import sys
 from collections.abc import Mapping
 from importlib.metadata import version
+from pathlib import Path
 
 import pytest
 
 from bridge.cli import lazy
 
+PAPER = ("reportlab", "segno")
 HEAVY = (
     *("pandas", "numpy", "pint", "sqlite_utils", "bleak", "rich", "serial", "asyncio", "sqlite3"),
-    *("openpyxl", "defusedxml"),
+    *("openpyxl", "defusedxml", *PAPER),
 )
 BROKEN = "from bridge.cli import lazy, main\nimport click\n@click.command()\ndef broken(): {0}\n"
 RUN_BROKEN = "lazy.COMMANDS = {'broken': lazy.Entry('__main__:broken', 'screen.commands')}\nmain.run()\n"
@@ -47,6 +49,20 @@ loaded += [name for name in sys.modules if name.startswith("bridge.cli.") and na
 print(code, loaded, file=sys.stderr)
 """
     assert ended([sys.executable, "-c", source]).stderr == "0 []\n"
+
+
+def test_only_paper_loads_what_paper_needs(root: Path) -> None:
+    """`capture` has all it works with, `replay` ran to its end; neither has loaded what makes paper and codes."""
+    sheet = root / "fixtures" / "sheets" / "interleaved.toml"
+    played = root / "fixtures" / "captures" / "jobs" / "right-order.jsonl"
+    source = f"""
+import sys
+from bridge.cli.main import outcome
+import bridge.cli.capture_job, bridge.cli.screen_live, bridge.cli.practice_job
+code = outcome(["replay", {str(sheet)!r}, {str(played)!r}])
+print(code, [name for name in {PAPER!r} if name in sys.modules], file=sys.stderr)
+"""
+    assert ended([sys.executable, "-c", source]).stderr.splitlines()[-1] == "0 []"
 
 
 def test_help_lists_every_command() -> None:

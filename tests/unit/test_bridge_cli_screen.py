@@ -7,9 +7,10 @@ import pytest
 
 from bridge.cli.screen import drawn, mode_prefix, plain_lines, screen_lines
 from bridge.cli.screen_band import band_bar
-from bridge.cli.screen_parts import BLUE, ORANGE, PURPLE, big, plain, width_of, wrapped
+from bridge.cli.screen_parts import big, plain, width_of, wrapped
 from bridge.cli.screen_places import legend, places_picture
 from bridge.core.view import BandView, BenchView, DueView, LaneView, LastView, PlaceView, QuestionView
+from bridge.pictures.marks import BLUE, ORANGE, PURPLE
 
 BAND = BandView("ft·lb", "22.95", "27", "31.05", "27 ft·lb ±15 %", 0.1)
 DUE = DueView("W1", "C1/C.2", "torque", "C.2", "C.2", 1, BAND, None, ("C.6", "C.4", "C.8"), (), None)

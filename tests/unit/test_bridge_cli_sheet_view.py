@@ -4,7 +4,8 @@ from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
-from bridge.cli.sheet_view import Band, StageLine, sheet_view
+from bridge.cli.sheet_view import StageLine, sheet_view
+from specs.bands import Band
 from specs.limits import Limits
 from specs.model import Adapter, Do, Group, Plan, Sheet, Stage, Step, Torque, Visit, WrenchRole
 from specs.units import newton_metres
@@ -41,15 +42,15 @@ def line(stage: Stage, group: Group = COVER) -> StageLine:
 def test_limits_of_the_sheet_are_exact() -> None:
     """27 ft·lb ± 15 % is 22.95 … 31.05 ft·lb, whatever newton-metres lie between."""
     stage = Stage("C1", Do.TORQUE, "C", Torque(Decimal(27), "ft·lb"), limits("22.95", "31.05", "ft·lb"))
-    assert line(stage).limits == line(stage).on_wrench == Band("22.95", "31.05", "ft·lb")
+    assert line(stage).limits == line(stage).on_wrench == Band("22.95", "31.05", "ft·lb", "27")
     assert line(stage).target == "27 ft·lb"
 
 
 def test_limits_in_the_unit_of_the_wrench_move_inward() -> None:
     """80 … 90 N·m on a wrench in ft·lb: 59.0050 … 66.3807 (1 ft·lb = 1.3558179483314004 N·m, exact by definition)."""
     stage = Stage("C1", Do.TORQUE, "C", Torque(Decimal(85), "N·m"), limits("80", "90", "N·m"))
-    assert line(stage).limits == Band("80", "90", "N·m")
-    assert line(stage).on_wrench == Band("59.01", "66.38", "ft·lb")
+    assert line(stage).limits == Band("80", "90", "N·m", "85")
+    assert line(stage).on_wrench == Band("59.01", "66.38", "ft·lb", "62.69")
 
 
 def test_adapter_is_counted_in_once_and_named() -> None:
@@ -57,8 +58,8 @@ def test_adapter_is_counted_in_once_and_named() -> None:
     inch = Fraction("25.4")
     group = replace(COVER, adapter=Adapter("extension", 3 * inch, 18 * inch))
     stage = Stage("C1", Do.TORQUE, "C", Torque(Decimal(90), "ft·lb"), limits("84", "105", "ft·lb"))
-    assert line(stage, group).limits == Band("84", "105", "ft·lb")
-    assert line(stage, group).on_wrench == Band("72", "90", "ft·lb")
+    assert line(stage, group).limits == Band("84", "105", "ft·lb", "90")
+    assert line(stage, group).on_wrench == Band("72", "90", "ft·lb", "77.14")
     assert sheet_view(plan(stage, group)).groups[0].adapter == "extension 76.2 mm on 457.2 mm at 0 deg"
 
 
@@ -80,9 +81,13 @@ def test_turn_has_degrees_and_a_window_of_torque() -> None:
         final=limits("225", "350", "N·m"),
     )
     shown = line(stage)
-    assert (shown.turn, shown.turn_limits) == ("60", Band("56", "64", "deg"))
+    assert (shown.turn, shown.turn_limits) == ("60", Band("56", "64", "deg", "60"))
     assert shown.final == Band("225", "350", "N·m")
     assert shown.limits is None
+    assert shown.snug_on_wrench == Band(
+        None, None, "ft·lb", "59"
+    )  # trade: 80 N·m is 59.0 ft·lb, 225 … 350 is 166 … 258
+    assert shown.final_on_wrench == Band("166", "258.1", "ft·lb")
 
 
 def test_loops_count_their_fewest_rounds() -> None:

@@ -55,14 +55,14 @@ def faults(text: str, table_map: TableMap = MAP) -> list[tuple[str, str]]:
 
 def limits(made: Sheet) -> list[tuple[str, str, str]]:
     """Stage, target as written, and both limits in the target's unit."""
-    from specs.units import limits_shown
+    from specs.bands import torque_band
 
     found = []
     for stage in made.stages:
         assert stage.limits is not None
         unit = stage.target.unit if stage.target else "ft·lb"
-        low, high = limits_shown(stage.limits, unit, 2)
-        found.append((stage.id, str(stage.target), f"{low} {high}"))
+        band = torque_band(stage.limits, None, unit)
+        found.append((stage.id, str(stage.target), f"{band.low} {band.high}"))
     return found
 
 

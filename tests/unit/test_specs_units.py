@@ -8,7 +8,6 @@ import scipy.constants
 from hypothesis import given
 from hypothesis import strategies as st
 
-from specs.limits import Limits
 from specs.quantities import SPELLED_FOR_PINT, torque_factor
 from specs.units import (
     SEPARATORS,
@@ -19,7 +18,6 @@ from specs.units import (
     exact_text,
     factor,
     in_unit,
-    limits_shown,
     newton_metres,
     shown,
 )
@@ -186,23 +184,6 @@ def test_no_number_is_no_torque(value: str) -> None:
     """A wrench's `NaN` has no place in a verdict."""
     with pytest.raises(ValueError, match="is no torque"):
         newton_metres(Decimal(value), "N·m")
-
-
-@given(low=number, width=number, digits=st.integers(0, 3), unit=st.sampled_from(UNITS))
-def test_shown_limits_never_move_outward(low: Decimal, width: Decimal, digits: int, unit: str) -> None:
-    """What a person reads and keeps to lies inside the limits, to within one last digit at twelve digits."""
-    limits = Limits(Fraction(low), Fraction(low) + Fraction(width) + Fraction(1, 100))
-    texts = limits_shown(limits, unit, digits)
-    assert texts[0] is not None
-    assert texts[1] is not None
-    assert limits.side(Fraction(texts[0]) * factor(unit)) == 0
-    assert limits.side(Fraction(texts[1]) * factor(unit)) == 0
-
-
-def test_open_end_is_shown_open() -> None:
-    """No number is made up for a side without a limit."""
-    assert limits_shown(Limits(low=Fraction(10)), "N·m", 1) == ("10.0", None)
-    assert limits_shown(Limits(high=Fraction(10)), "N·m", 0) == (None, "10")
 
 
 def test_display_rounds_half_to_even_and_keeps_the_sign() -> None:
