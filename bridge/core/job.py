@@ -283,6 +283,11 @@ class Job:
         place = None if n in self.intake.repeats else self.intake.place_of(n)
         return None if place is None else self._choice_at(place)
 
+    def stands(self, n: int | None) -> bool:
+        """Whether reading `n`, by default the last, stands as it was found before a revision."""
+        place = self.intake.place_of(n if n is not None else self._last_n)
+        return place is not None and place < self.chapter.since
+
     def _choice_at(self, place: int) -> Choice | None:
         """The choice of an input of the chapter that goes on; None for those before it."""
         at, choices = place - self.chapter.since, self._alignment.choices

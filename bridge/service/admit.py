@@ -29,6 +29,7 @@ from bridge.core.events import (
     WrenchChecked,
     WrenchQuarantined,
 )
+from bridge.core.intake import ANSWERS
 from bridge.core.job import Job
 from bridge.core.registry import Registry
 from bridge.trail.shape import body_text
@@ -129,8 +130,10 @@ def _refused_saying(said: Said, command: Command, job: Job, registry: Registry) 
         return Reason("bench.step-unknown", (about or "",))
     if said.word in _ABOUT_PLACE and about not in job.plan.at_place:
         return Reason("bench.place-unknown", (about or "",))
-    if said.word in ("step", "stray", "redo") and not job.rows:
+    if said.word in ANSWERS and not job.rows:
         return Reason("bench.nothing-pulled")
+    if said.word in ANSWERS and job.stands(said.reading):
+        return Reason("bench.before-revision", (job.plan.sheet.revision,))
     if said.word == "value" and not measured.understood(job.plan.step(about or ""), said.value):
         return Reason("bench.value-unknown", ((said.value or "")[:40], about or ""))
     if said.word == "done":

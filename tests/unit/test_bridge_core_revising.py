@@ -186,6 +186,9 @@ def test_a_late_answer_and_a_download_do_not_reach_behind_the_revision(work: Sta
     before = job.told()
     job.say("step", "A1/A.3")  # about the last pull, which stands
     assert job.told() == before
+    assert all(getattr(item, "answer", None) is None for item in job.job.intake.inputs)
+    assert job.job.stands(None)
+    assert job.job.stands(2)
     job.memory("begin")
     job.pull(44, counter=12)
     job.pull(71, counter=15)
@@ -200,7 +203,48 @@ def test_a_reading_right_after_the_revision_begins_a_pull_of_its_own(work: Start
     job = worked(work)
     job.revise(TWO)
     job.pull(72, gap="1")
-    assert job.rows[-1].pull == job.rows[-1].n
+    assert (job.rows[-1].n, job.rows[-1].pull) == (7, 7)
+    assert not job.job.stands(7)
+
+
+def test_a_download_from_before_the_revision_comes_behind_what_stands(work: Start) -> None:
+    """Counter 12 lies between two pulls that stand: it is the one that is still due."""
+    job = work(TWO)
+    for counter, value in ((10, 44), (11, 44), (13, 11), (14, 11)):
+        job.pull(value, counter=counter)
+    job.revise(TWO)
+    before = job.told()
+    job.memory("begin")
+    job.pull(44.5, counter=12)
+    job.memory("end")
+    job.pulls(71, 71, 71)
+    job.end()
+    assert job.told()[:4] == before
+    assert job.told()[4][1] == "A1/A.3"  # asked about or not: nothing else is left for it
+    assert job.told()[5:] == [("due", f"A2/A.{n}", "within") for n in (1, 2, 3)]
+
+
+def test_a_download_under_way_is_settled_by_the_revision(work: Start) -> None:
+    job = work(TWO)
+    job.memory("begin")
+    for counter, value in enumerate((44, 44, 44, 11, 11), 1):
+        job.pull(value, counter=counter)
+    assert job.told() == []
+    job.revise(TWO)
+    assert [step for _, step, _ in job.told()] == ["A1/A.1", "A1/A.2", "A1/A.3", "B1/B.1", "B1/B.2"]
+    assert job.standing("due") == ["A2/A.1", "A2/A.2", "A2/A.3"]
+
+
+def test_where_the_wrench_was_is_known_after_the_revision(work: Start) -> None:
+    """The next pull is as sure as it would have been without one."""
+    sure = []
+    for revised in (False, True):
+        job = worked(work)
+        if revised:
+            job.revise(TWO)
+        job.pull(71)
+        sure.append(Decimal(job.rows[-1].confidence))
+    assert sure[1] >= sure[0] - Decimal("0.002")
 
 
 def test_explanations_of_before_and_after(work: Start) -> None:
