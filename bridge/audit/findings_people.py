@@ -28,6 +28,8 @@ def people_findings(job: Job, ledger: Ledger) -> Iterator[Finding]:
         yield Finding("finding.disposition", NOTE, disposed.step if disposed.step in job.plan.by_id else None, args)
     yield from _assumed(job)
     yield from _rests(job)
+    for chapter, (person, revised) in zip(job.chapters[1:], job.revised, strict=True):
+        yield Finding("finding.revised", NOTE, None, (chapter.plan.sheet.revision, person or "", revised.reason))
     for resumed in job.resumed:
         yield Finding("finding.resumed", NOTE, None, (duration(resumed.gap_s),))
     evidence = Counter(ledger.evidence.values())

@@ -13,7 +13,15 @@ from bridge import words
 from bridge.cli.capture_lane import Lane, SetAside
 from bridge.cli.screen_live import Watched, watch
 from bridge.cli.stopping import stopping
-from bridge.core.events import Binding, JobStarted, Overridden, PersonAdded, WrenchAdded
+from bridge.core.events import (
+    Binding,
+    JobSigned,
+    JobStarted,
+    Overridden,
+    PersonAdded,
+    SheetRevised,
+    WrenchAdded,
+)
 from bridge.core.view import BenchView
 from bridge.errors import FINDINGS, NOTHING_TO_DECIDE, BadInput, TrailTrouble
 from bridge.service.bench import Bench
@@ -128,13 +136,17 @@ def _registered(trail: Path, plan: Plan) -> tuple[dict[str, PersonAdded], dict[s
                     people[person.name] = person
                 case WrenchAdded() as wrench:
                     wrenches[wrench.serial] = wrench
-        for stored in reader.events(kinds={"job started", "signed"}):
+        sheets: dict[str, str] = {}  # of unfinished jobs, as they stand
+        for stored in reader.events(kinds={"job started", "revised", "signed"}):
             job, body = stored.event.job or "", stored.event.body
-            if isinstance(body, JobStarted) and body.sheet == plan.sheet.digest and body.origin == "live":
-                unfinished[job] = Unfinished(job, body.asset, stored.utc)
-            else:
-                unfinished.pop(job, None)
-    return people, wrenches, list(unfinished.values())
+            match body:
+                case JobStarted() if body.origin == "live":
+                    unfinished[job], sheets[job] = Unfinished(job, body.asset, stored.utc), body.sheet
+                case SheetRevised():
+                    sheets[job] = body.sheet
+                case JobSigned():
+                    sheets.pop(job, None)
+    return people, wrenches, [unfinished[job] for job, sheet in sheets.items() if sheet == plan.sheet.digest]
 
 
 def _binding(lane: Lane, wrenches: dict[str, WrenchAdded]) -> Binding:

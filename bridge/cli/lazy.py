@@ -23,6 +23,7 @@ COMMANDS: Mapping[str, Entry] = MappingProxyType(
         "sheet": Entry("bridge.cli.sheet:sheet", "screen.command-sheet"),
         "demo": Entry("bridge.cli.demo:demo", "screen.command-demo"),
         "capture": Entry("bridge.cli.capture:capture", "screen.command-capture"),
+        "revise": Entry("bridge.cli.revise:revise", "revise.command"),
         "practice": Entry("bridge.cli.practice:practice", "screen.command-practice"),
         "replay": Entry("bridge.cli.replay:replay", "record.command-replay"),
         "audit": Entry("bridge.cli.audit:audit", "record.command-audit"),

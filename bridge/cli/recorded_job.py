@@ -32,18 +32,24 @@ def folded(reader: "Reader", place: str, listed: "TrailJob") -> "Job":
     from bridge.core.events import JobStarted, SheetStored
     from bridge.core.job import Job
     from specs.expand import expand
+    from specs.model import Plan
     from specs.parse import parse
 
     stored = (event.event.body for event in reader.events(kinds={"sheet stored"}))
-    text = next((body.text for body in stored if isinstance(body, SheetStored) and body.digest == listed.sheet), None)
-    if text is None:
-        raise TrailTrouble("record.audit-no-sheet", place, listed.id)
+    texts = {body.digest: body.text for body in stored if isinstance(body, SheetStored)}
+
+    def plan(digest: str) -> Plan:
+        if digest not in texts:
+            raise TrailTrouble("record.audit-no-sheet", place, listed.id)
+        return expand(parse(texts[digest]))
+
+    begun = plan(listed.sheet)
     job: Job | None = None
     for item in reader.events(job=listed.id):
         if job is not None:
             job.fold(item.seq, item.event)
         elif isinstance(item.event.body, JobStarted):
-            job = Job(expand(parse(text)), listed.id, item.event.body)
+            job = Job(begun, listed.id, item.event.body, plan)
     if job is None:
         raise BadInput("record.audit-no-job", place, listed.id, listed.id)
     return job

@@ -14,6 +14,7 @@ from bridge.core.events import (
     LinkSeen,
     ReadingTaken,
     Said,
+    SheetRevised,
     StorageFaulted,
     Stored,
     WrenchQuarantined,
@@ -50,6 +51,8 @@ class EventLines:
                 return [words.say("capture.event-started", body.asset, ", ".join(body.people))]
             case JobResumed() as body:
                 return [words.say("capture.event-resumed", person, str(body.gap_s))]
+            case SheetRevised() as body:
+                return [words.say("capture.event-revised", person, body.reason)]
             case LinkSeen() as body:
                 code = "capture.link-up" if body.state == "up" else "capture.link-lost"
                 said = words.say(body.reason.code, *body.reason.args) if body.state != "up" and body.reason.code else ""

@@ -11,6 +11,7 @@ on: live work and a whole replay therefore end in the same result.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from math import exp, log
 from types import MappingProxyType
 
@@ -37,21 +38,45 @@ class Choice:
     against: float = 0.0  # probability of the runner-up
 
 
+@dataclass(frozen=True, slots=True)
+class Begins:
+    """What a job begins with: states of the steps, last step of each wrench, rounds felt still, degrees turned."""
+
+    states: tuple[int, ...]
+    last: tuple[tuple[str, int], ...]
+    still: tuple[int, ...]
+    turned: tuple[tuple[int, Fraction], ...]
+    known: Known
+
+    def spot(self, spots: Spots) -> Spot:
+        """The one hypothesis that stands for it."""
+        spot = spots.led(spots.start, [(index, state) for index, state in enumerate(self.states) if state])
+        for last in self.last:
+            spot = spots.led(spot, [], last)
+        for turned in self.turned:
+            spot = spots.led(spot, [], None, turned)
+        for index in self.still:
+            spot = spots.felt_still(spot, index)
+        return spot
+
+
 class Alignment:
     """Aligns inputs to the steps of a plan; `choices` stands beside the inputs, None for facts.
 
     `shared` are the roles that more than one wrench serves, with their lanes: more than one person may be at work.
+    A job that is moved to another plan `begins` with what was done before.
     """
 
-    def __init__(self, plan: Plan, shared: Shared = ALONE) -> None:
+    def __init__(self, plan: Plan, shared: Shared = ALONE, begins: "Begins | None" = None) -> None:
         self.plan = plan
         self.spots = Spots(plan)
         self.routes = Routes(plan, self.spots, shared)
         self.choices: list[Choice | None] = []
         width = costs.WIDTH_SHARED if shared and plan.sheet.assemblies else costs.WIDTH
-        self.lattice: Lattice[Spot, int | None] = Lattice(self.spots.start, keep=costs.KEEP, width=width)
+        start = self.spots.start if begins is None else begins.spot(self.spots)
+        self.lattice: Lattice[Spot, int | None] = Lattice(start, keep=costs.KEEP, width=width)
         self._inputs: list[Input] = []
-        self._known = [Known()]
+        self._known = [Known() if begins is None else begins.known]
         self._seen: list[tuple[int, list[float]]] = []  # by layer: node of the best path, backward sums as looked at
 
     def sync(self, inputs: Sequence[Input], changed_from: int, *, whole: bool = False) -> int:

@@ -147,6 +147,16 @@ class JobResumed:
 
 
 @dataclass(frozen=True, slots=True)
+class SheetRevised:
+    """A named person moves the job to a corrected revision of its sheet; both digests, and why."""
+
+    t: Decimal
+    sheet: str
+    before: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class Tick:
     """Time went on without anything else (a wait ran out). Only recorded when it changes what is due."""
 
@@ -314,6 +324,7 @@ Body = (
     | SheetStored
     | JobStarted
     | JobResumed
+    | SheetRevised
     | Tick
     | LinkSeen
     | ReadingTaken
@@ -337,6 +348,7 @@ KINDS: dict[str, type[Body]] = {
     "sheet stored": SheetStored,
     "job started": JobStarted,
     "job resumed": JobResumed,
+    "revised": SheetRevised,
     "tick": Tick,
     "link": LinkSeen,
     "reading": ReadingTaken,

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import exp, log
 
 from bridge.core import costs
-from bridge.core.align import Alignment
+from bridge.core.align import Alignment, Begins
 from bridge.core.crews import ALONE, Shared
 from bridge.core.intake import Input, Pull
 from bridge.core.spots import Spot, turned_of
@@ -55,14 +55,16 @@ class Explanation:
         return 0.0 if self.other is None or self.other.share <= 0.0 else self.best.share / self.other.share
 
 
-def explain(plan: Plan, inputs: Sequence[Input], place: int, shared: Shared = ALONE) -> Explanation | None:
+def explain(
+    plan: Plan, inputs: Sequence[Input], place: int, shared: Shared = ALONE, begins: Begins | None = None
+) -> Explanation | None:
     """Why the pull at `place` among the inputs is where it is, after all of them; None where no pull is there."""
     item = inputs[place]
     if not isinstance(item, Pull):
         return None
-    before = Alignment(plan, shared)
+    before = Alignment(plan, shared, begins)
     before.sync(inputs[:place], 0)
-    whole = Alignment(plan, shared)
+    whole = Alignment(plan, shared, begins)
     whole.sync(inputs, 0, whole=True)
     lattice = whole.lattice
     _, later = whole.seen(place + 1)

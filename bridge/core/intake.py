@@ -139,6 +139,7 @@ class Intake:
     _proofs: dict[str, DisplayProof] = field(default_factory=dict)
     _repeats: Repeats = field(default_factory=Repeats)
     _last: int | None = None  # reading that an answer without a number is about
+    _floor: int = 0  # inputs before it stand as they are
 
     def bind(self, bindings: Sequence[Binding]) -> None:
         """Lanes and their roles."""
@@ -168,6 +169,13 @@ class Intake:
                 return self._add(Fact(self._now(), "dropped", happened.serial, None, person))
             case WrenchChecked():
                 return self._add(Fact(self._now(), "checked", happened.serial, None, person))
+
+    def stand(self) -> int:
+        """Let all inputs so far stand as they are: nothing that comes later joins, moves or answers them; how many."""
+        self._floor = len(self.inputs)
+        self._open.clear()
+        self._proofs.clear()
+        return self._floor
 
     def close_blocks(self) -> int:
         """Treat open memory blocks as ended (end of a capture); index of the first change."""
@@ -264,7 +272,8 @@ class Intake:
                 self._pull(reading, self._peak(reading)), late=True, at=sum(map(len, found.values())), early=early
             )
             pull = replace(pull, copied=at in copies)
-            found.setdefault(len(self.inputs) if after is None else live[after], []).append(pull)
+            before = len(self.inputs) if after is None else max(live[after], self._floor)
+            found.setdefault(before, []).append(pull)
         if block.readings:
             self._last = block.readings[-1].n
         return self._insert(found)
@@ -316,7 +325,7 @@ class Intake:
     def _name(self, place: str | None) -> int:
         """Note on the pull just made what place a person speaks of; its index, or the number of inputs."""
         at = len(self.inputs) - 1
-        pull = self.inputs[at] if self.inputs else None
+        pull = self.inputs[at] if at >= self._floor else None
         if not isinstance(pull, Pull):
             return len(self.inputs)
         self.inputs[at] = replace(pull, named=place)
@@ -326,7 +335,7 @@ class Intake:
         n = self._last if said.reading is None else said.reading
         at = None if n is None else self.place_of(n)
         pull = None if at is None else self.inputs[at]
-        if at is None or not isinstance(pull, Pull):
+        if at is None or at < self._floor or not isinstance(pull, Pull):
             return len(self.inputs)
         given = pull.answer
         redo = said.word == "redo" or (said.word == "step" and given is not None and given.word == "redo")

@@ -5,13 +5,14 @@ new inputs, aligns the whole job so far and answers with the events to record: t
 assignment is new or changed, an `Assigned` that points back at the one it supersedes.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
 from bridge.core import costs
 from bridge.core.align import Alignment, Choice, likelier
 from bridge.core.because import renewed, share
+from bridge.core.chapter import Chapter
 from bridge.core.events import (
     Assigned,
     Body,
@@ -27,12 +28,13 @@ from bridge.core.events import (
     ReadingTaken,
     Reason,
     Said,
+    SheetRevised,
     Tick,
     WrenchChecked,
     WrenchQuarantined,
 )
-from bridge.core.explaining import Explanation, explain
-from bridge.core.intake import Intake, Pull
+from bridge.core.explaining import Explanation
+from bridge.core.intake import Input, Intake, Pull
 from bridge.core.ledger import Ledger, Row
 from specs import units
 from specs.model import Plan
@@ -42,10 +44,15 @@ SETTLED_BY = 0.01  # a settled confidence this far from the recorded one is reco
 
 
 class Job:
-    """One job. `rows` are the assignments as recorded, by reading; `ledger` is what they amount to."""
+    """One job. `rows` are the assignments as recorded, by reading; `ledger` is what they amount to.
 
-    def __init__(self, plan: Plan, job_id: str, started: JobStarted) -> None:
-        self.plan = plan
+    `plans` finds the plan of a sheet by its digest, for a job that is moved to a corrected revision.
+    """
+
+    def __init__(
+        self, plan: Plan, job_id: str, started: JobStarted, plans: Callable[[str], Plan] | None = None
+    ) -> None:
+        self._plans = plans
         self.id = job_id
         self.started = started
         self.bindings = {binding.lane: binding for binding in started.bindings}
@@ -69,11 +76,23 @@ class Job:
             lanes.setdefault(binding.role, []).append(binding.lane)
         # roles that several wrenches serve, with their lanes as they were bound
         self.shared = {role: tuple(found) for role, found in lanes.items() if len(found) > 1}
-        self._alignment = Alignment(plan, self.shared)
+        self.revised: list[tuple[str | None, SheetRevised]] = []
+        self.chapters = [Chapter(plan, 0, self.shared)]  # one for each revision of the sheet
+        self._alignment = self.chapter.alignment()
         self._changed_from = 0
         self._ledger: Ledger | None = None
         self._booked: list[Choice | None] = []
         self._last_n = 0
+
+    @property
+    def chapter(self) -> Chapter:
+        """The stretch of the job that goes on now."""
+        return self.chapters[-1]
+
+    @property
+    def plan(self) -> Plan:
+        """The plan in force."""
+        return self.chapter.plan
 
     # --- the fold
 
@@ -94,6 +113,8 @@ class Job:
                 self.resumed.append(body)
                 self.intake.bind(body.bindings)
                 self.bindings |= {binding.lane: binding for binding in body.bindings}
+            case SheetRevised():
+                self._revise(event.person, body)
             case _ if isinstance(body, INPUTS):
                 self._fold_input(body, event.person)
         self.now = max(self.now, getattr(body, "t", self.now))
@@ -122,12 +143,32 @@ class Job:
         assert isinstance(body, INPUTS)
         self._changed_from = min(self._changed_from, self.intake.take(body, person))
 
+    def _revise(self, person: str | None, body: SheetRevised) -> None:
+        """Go on with the corrected revision; what was done so far stands as it is."""
+        if self._plans is None:
+            raise LookupError(body.sheet)
+        rows = {n: row for n, (_, row) in self.rows.items()}
+        known = self._alignment_in_force().known
+        bindings = tuple(self.bindings.values())
+        plan = self._plans(body.sheet)
+        self.chapters.append(self.chapter.next(plan, self.intake, rows, bindings, self.ledger, known))
+        self.revised.append((person, body))
+        self._alignment = self.chapter.alignment()
+        self._ledger, self._booked, self._changed_from = None, [], self.chapter.since
+
+    def _alignment_in_force(self) -> Alignment:
+        """Brought up to the inputs: of a job that was only folded nothing was aligned yet."""
+        self._alignment.sync(self._inputs(), max(self._changed_from - self.chapter.since, 0))
+        return self._alignment
+
     # --- deciding
 
     def decide(self, events: Sequence[Event], next_seq: int) -> list[Event]:
         """The events to record for these inputs, numbered from `next_seq`: themselves, then new assignments."""
         out: list[Event] = []
         for event in events:
+            if isinstance(event.body, SheetRevised):  # what was done stands before it is judged anew
+                out += self.settle(next_seq + len(out))
             numbered = self._numbered(event)
             self.fold(next_seq + len(out), numbered)
             out.append(numbered)
@@ -145,27 +186,38 @@ class Job:
         return event
 
     def _assign(self, next_seq: int, *, whole: bool = False) -> list[Event]:
-        inputs, touched = self.intake.inputs, self._changed_from
-        first = self._alignment.sync(inputs, touched, whole=whole)
-        self._changed_from = len(inputs)
+        inputs, since = self._inputs(), self.chapter.since
+        touched = max(self._changed_from - since, 0)
+        first = self._alignment.sync(inputs, touched, whole=whole) + since
+        self._changed_from = since + len(inputs)
+        anew = whole or self._turned_over()
         ledger = self._book(touched)
         out: list[Event] = []
-        for body in self._changed(ledger, 0 if whole else first, whole=whole):
+        for body in self._changed(ledger, 0 if anew else first, whole=whole):
             serial = self.bindings[self.intake.readings[body.n].lane].serial
             event = Event(body, None, serial, self.id)
             self._fold_row(next_seq + len(out), body)
             out.append(event)
         return out
 
+    def _inputs(self) -> Sequence[Input]:
+        """Inputs of the chapter."""
+        inputs, since = self.intake.inputs, self.chapter.since
+        return inputs[since:] if since else inputs
+
+    def _turned_over(self) -> bool:
+        """Whether rows of before the chapter may not be recorded yet as it judges them."""
+        return self._ledger is None and self.chapter.since > 0
+
     def _book(self, touched: int) -> Ledger:
         """Bring the books up to the alignment; from the start where an input or a step changed behind them."""
-        inputs, choices, booked = self.intake.inputs, self._alignment.choices, self._booked
+        inputs, choices, booked = self._inputs(), self._alignment.choices, self._booked
         same = touched >= len(booked) and all(map(_alike, booked, choices))
         if self._ledger is None or not same:
-            self._ledger = Ledger(self.plan, self.started.bindings)
+            self._ledger = self.chapter.ledger(self.started.bindings)
             booked = []
         for at in range(len(booked), len(choices)):
-            self._ledger.take(inputs[at], choices[at], at)
+            self._ledger.take(inputs[at], choices[at], at + self.chapter.since)
         self._booked = list(choices)
         return self._ledger
 
@@ -180,7 +232,7 @@ class Job:
     def _wanted(self, ledger: Ledger, first: int) -> Iterable[Assigned]:
         asked = self._asked(ledger)
         for row in sorted((row for row in ledger.rows.values() if row.place >= first), key=lambda row: row.n):
-            choice = self._alignment.choices[row.place]
+            choice = self._choice_at(row.place)
             yield _body(row, likelier(choice), asked.get(row.pull) if row.assignment == "asked" else None)
         for n, original in sorted(self.intake.repeats.items()):
             yield self._repeat(n, original, ledger)
@@ -213,9 +265,10 @@ class Job:
 
     def _one_doubt(self, before: int, after: int) -> bool:
         """Whether two pulls are both asked because their step is not sure enough, and hang on one open question."""
-        choices = [self._alignment.choices[place] for place in (before, after)]
+        choices = [self._choice_at(place) for place in (before, after)]
         unsure = all(choice is not None and choice.confidence < costs.ASK_BELOW for choice in choices)
-        return unsure and self._alignment.same_question(before, after)
+        since = self.chapter.since
+        return unsure and self._alignment.same_question(before - since, after - since)
 
     def _one_spell(self, ledger: Ledger, place: int, row: Row) -> bool:
         """Whether a pull goes on with the spell without a unit that the asked pull at `place` is of, on one wrench."""
@@ -228,13 +281,26 @@ class Job:
     def choice_of(self, n: int) -> Choice | None:
         """The choice that a reading's pull rests on, by all that is known now; None for a repeat or a reject."""
         place = None if n in self.intake.repeats else self.intake.place_of(n)
-        choices = self._alignment.choices
-        return choices[place] if place is not None and place < len(choices) else None
+        return None if place is None else self._choice_at(place)
+
+    def stands(self, n: int | None) -> bool:
+        """Whether reading `n`, by default the last, stands as it was found before a revision."""
+        place = self.intake.place_of(n if n is not None else self._last_n)
+        return place is not None and place < self.chapter.since
+
+    def _choice_at(self, place: int) -> Choice | None:
+        """The choice of an input of the chapter that goes on; None for those before it."""
+        at, choices = place - self.chapter.since, self._alignment.choices
+        return choices[at] if 0 <= at < len(choices) else None
 
     def explain(self, n: int) -> Explanation | None:
         """Why reading `n` is where it is, by all that is known now; None for a repeat, a reject or no reading."""
         place = None if n in self.intake.repeats else self.intake.place_of(n)
-        return None if place is None else explain(self.plan, self.intake.inputs, place, self.shared)
+        if place is None:
+            return None
+        ends = [*(chapter.since for chapter in self.chapters[1:]), len(self.intake.inputs)]
+        chapter, end = next(pair for pair in zip(self.chapters, ends, strict=True) if place < pair[1])
+        return chapter.explain(self.intake.inputs[chapter.since : end], place - chapter.since)
 
     @property
     def ledger(self) -> Ledger:
@@ -244,8 +310,9 @@ class Job:
         return self._ledger
 
     def _book_recorded(self) -> Ledger:
-        ledger = Ledger(self.plan, self.started.bindings)
-        for at, item in enumerate(self.intake.inputs):
+        since = self.chapter.since
+        ledger = self.chapter.ledger(self.started.bindings)
+        for at, item in enumerate(self._inputs(), since):
             recorded = self.rows.get(item.n) if isinstance(item, Pull) else None
             ledger.take(item, None if recorded is None else self._recorded_choice(recorded[1]), at)
         return ledger

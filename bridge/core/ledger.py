@@ -5,6 +5,7 @@ The ledger is the one bookkeeper: the alignment says which step a pull belongs t
 """
 
 from collections.abc import Sequence
+from copy import copy, deepcopy
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -67,6 +68,15 @@ class Ledger(Progress):
         self.evidence: dict[int, str] = {}
         self.now = Decimal(0)
         self._bindings = {binding.lane: binding for binding in bindings}
+
+    def copied(self) -> "Ledger":
+        """Books of their own that begin with what stands in these."""
+        other = copy(self)
+        for name, value in vars(self).items():
+            if isinstance(value, dict | list | set):
+                setattr(other, name, value.copy())
+        other.doubted = deepcopy(self.doubted)
+        return other
 
     # --- taking inputs in order
 

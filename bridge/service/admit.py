@@ -21,6 +21,7 @@ from bridge.core.events import (
     ReadingTaken,
     Reason,
     Said,
+    SheetRevised,
     SheetStored,
     StorageFaulted,
     TrailOpened,
@@ -28,12 +29,13 @@ from bridge.core.events import (
     WrenchChecked,
     WrenchQuarantined,
 )
+from bridge.core.intake import ANSWERS
 from bridge.core.job import Job
 from bridge.core.registry import Registry
 from bridge.trail.shape import body_text
 
 OF_THE_BENCH = (PersonAdded, WrenchAdded, WrenchQuarantined, WrenchChecked, SheetStored, JobStarted)
-NAMED = (Disposed, Overridden, JobSigned, WrenchChecked)
+NAMED = (Disposed, Overridden, JobSigned, SheetRevised, WrenchChecked)
 OURS = (TrailOpened, Assigned, ClockJumped, StorageFaulted)  # the service records these by itself
 FROM_WRENCHES = (ReadingTaken, BytesRejected, LinkSeen)  # what happened is recorded, also behind a signature
 _ABOUT_STEP = frozenset({"step", "value"})
@@ -58,18 +60,32 @@ def refusal(command: Command, job: Job | None, registry: Registry) -> Reason | N
         return Reason("bench.no-job")
     if isinstance(body, NAMED) and command.person not in registry.people:
         return Reason("bench.person-unknown", (command.person or "",))
-    if isinstance(body, Disposed | Overridden) and not body.reason.strip():
+    if isinstance(body, Disposed | Overridden | SheetRevised) and not body.reason.strip():
         return Reason("bench.reason-missing")
     if job is None or isinstance(body, OF_THE_BENCH):
         return None
     misplaced = _misplaced(body, job)
     if misplaced is not None:
         return misplaced
+    if isinstance(body, SheetRevised):
+        return _refused_revision(body, job)
     if isinstance(body, Disposed) and body.step not in job.plan.by_id:
         return Reason("bench.step-unknown", (body.step,))
     if job.signed and not isinstance(body, (JobResumed, Disposed, JobSigned, *FROM_WRENCHES)):
         return Reason("bench.job-signed", (job.id,))
     return _refused_saying(body, command, job, registry) if isinstance(body, Said) else None
+
+
+def _refused_revision(revised: SheetRevised, job: Job) -> Reason | None:
+    """A job that is signed, asks something, or stands on another sheet than the command thinks is not moved."""
+    if job.signed:
+        return Reason("bench.job-signed", (job.id,))
+    if revised.before != job.plan.sheet.digest:
+        return Reason("bench.revised-elsewhere", (job.id, job.plan.sheet.revision))
+    asked = sorted(n for n, (_, row) in job.rows.items() if row.assignment == "asked")
+    if asked:
+        return Reason("bench.revised-while-asked", (", ".join(map(str, asked[:5])),))
+    return None
 
 
 def _malformed(command: Command) -> Reason | None:
@@ -114,8 +130,10 @@ def _refused_saying(said: Said, command: Command, job: Job, registry: Registry) 
         return Reason("bench.step-unknown", (about or "",))
     if said.word in _ABOUT_PLACE and about not in job.plan.at_place:
         return Reason("bench.place-unknown", (about or "",))
-    if said.word in ("step", "stray", "redo") and not job.rows:
+    if said.word in ANSWERS and not job.rows:
         return Reason("bench.nothing-pulled")
+    if said.word in ANSWERS and job.stands(said.reading):
+        return Reason("bench.before-revision", (job.plan.sheet.revision,))
     if said.word == "value" and not measured.understood(job.plan.step(about or ""), said.value):
         return Reason("bench.value-unknown", ((said.value or "")[:40], about or ""))
     if said.word == "done":

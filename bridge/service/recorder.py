@@ -21,6 +21,7 @@ from bridge.core.events import (
     ReadingTaken,
     Reason,
     Said,
+    SheetRevised,
     SheetStored,
     StorageFaulted,
     Stored,
@@ -119,7 +120,7 @@ class Recorder(threading.Thread):
             self.registry = self.registry.fold(stored)
             self._keep_sheet(event)
             if isinstance(event.body, JobStarted) and event.job is not None:
-                jobs[event.job] = Job(self._plan(event.body.sheet), event.job, event.body)
+                jobs[event.job] = Job(self._plan(event.body.sheet), event.job, event.body, self._plan)
             elif event.job is not None and event.job in jobs:
                 jobs[event.job].fold(stored.seq, event)
         self._shown = self._view(writer)
@@ -252,8 +253,10 @@ class Recorder(threading.Thread):
             raise RefusedError(Reason("bench.job-running", (running.id, running.started.asset)))
         if isinstance(body, JobStarted) and command.job is not None:
             event = Event(body, command.person, None, command.job)
-            self.job = self._jobs[command.job] = Job(self._plan(body.sheet), command.job, body)
+            self.job = self._jobs[command.job] = Job(self._plan(body.sheet), command.job, body, self._plan)
             return None, event
+        if isinstance(body, SheetRevised):
+            self._plan(body.sheet)  # refused while nothing is recorded if the trail does not hold it
         event = Event(body, command.person, command.wrench, None if job is None else job.id)
         self._keep_sheet(event)
         if job is not None:

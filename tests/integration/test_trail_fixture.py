@@ -29,6 +29,7 @@ from bridge.core.events import (
     ReadingTaken,
     Reason,
     Said,
+    SheetRevised,
     SheetStored,
     StorageFaulted,
     Tick,
@@ -61,6 +62,9 @@ class Steady:
 
     def boot(self) -> str:
         return "7f1a9f0e-0000-4000-8000-000000000001"
+
+
+LATER = {SheetRevised}  # kinds that came after the trail was kept
 
 
 def story() -> list[list[Event]]:
@@ -146,7 +150,7 @@ def test_schema_1_holds_the_story(kept: Path) -> None:
         ]
     assert isinstance(events[0].body, TrailOpened)
     assert events[1:] == [event for batch in story() for event in batch]
-    assert {type(event.body) for event in events} == set(KINDS)
+    assert {type(event.body) for event in events} == set(KINDS) - LATER
     assert (job.asset, job.signed) == ("Pump P-2", len(events))
 
 

@@ -5,7 +5,17 @@ from decimal import Decimal
 
 import pytest
 
-from bridge.core.events import Assigned, Binding, Body, Event, JobStarted, MemoryMarked, ReadingTaken, Said
+from bridge.core.events import (
+    Assigned,
+    Binding,
+    Body,
+    Event,
+    JobStarted,
+    MemoryMarked,
+    ReadingTaken,
+    Said,
+    SheetRevised,
+)
 from bridge.core.job import Job
 from specs.expand import expand
 from specs.parse import parse
@@ -38,7 +48,9 @@ class Worked:
     def __init__(self, sheet: str, lanes: Sequence[tuple[str, str]]) -> None:
         self.plan = expand(parse(sheet))
         bindings = tuple(Binding(lane, role, f"S-{lane}", "line-basic", "capture") for lane, role in lanes)
-        self.job = Job(self.plan, "job", JobStarted("digest", "asset", (), bindings, "replay", Decimal(0)))
+        self.sheets = {self.plan.sheet.digest: self.plan}
+        started = JobStarted(self.plan.sheet.digest, "asset", (), bindings, "replay", Decimal(0))
+        self.job = Job(self.plan, "job", started, self.sheets.__getitem__)
         self.t = Decimal(0)
         self.events: list[Event] = []
 
@@ -75,6 +87,21 @@ class Worked:
         """Begin or end of a memory download."""
         self.t += 1
         self.do(MemoryMarked(lane, self.t, state, newest_first))
+
+    def revise(self, body: str, revision: str = "2", person: str = "Piet Karsholm") -> None:
+        """Move the job to a corrected sheet of those groups and stages."""
+        self.t += 1
+        corrected = HEAD.format(extra="").replace('revision = "1"', f'revision = "{revision}"') + body
+        before, self.plan = self.plan, expand(parse(corrected))
+        self.sheets[self.plan.sheet.digest] = self.plan
+        self.do(SheetRevised(self.t, self.plan.sheet.digest, before.sheet.digest, "misread"), person)
+
+    def again(self) -> Job:
+        """The job as a restart folds it from what was recorded."""
+        job = Job(self.sheets[self.job.started.sheet], "job", self.job.started, self.sheets.__getitem__)
+        for seq, event in enumerate(self.events, 1):
+            job.fold(seq, event)
+        return job
 
     def end(self) -> "Worked":
         """Nothing more comes."""

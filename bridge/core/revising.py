@@ -1,0 +1,131 @@
+"""A job moved to a corrected revision of its sheet: what was done carries over by the ids of the steps.
+
+- A step that asks for the same stays as it was served.
+- Other limits about the same target: its readings are judged again.
+- Another target, or something else to do: its readings are judged again, count no more, and it is due again.
+- A step that the revision does not have: its readings stay on record and serve nothing.
+
+First verdicts stay in the record; a row that changes supersedes the one before. How sure the order was, who named a
+position and what was pulled ahead of its turn stay as they were found.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from enum import StrEnum
+
+from bridge.core.align import Choice
+from bridge.core.events import Assigned, Binding, Reason
+from bridge.core.intake import Input, Pull
+from bridge.core.ledger import Ledger, Row
+from bridge.core.states import State
+from specs.model import TIGHTENING, Plan, Step
+
+
+class Fate(StrEnum):
+    """What becomes of a step."""
+
+    SAME = "same"
+    LIMITS = "other limits"
+    TARGET = "other target"
+    NEW = "new"
+    GONE = "gone"
+
+
+def fates(old: Plan, new: Plan) -> dict[str, Fate]:
+    """What becomes of every step of either, by id: those of the new plan in due order, then those that are gone."""
+    found = {step.id: _fate(old, step) for step in new.steps}
+    return found | {step.id: Fate.GONE for step in old.steps if step.id not in found}
+
+
+def _fate(old: Plan, step: Step) -> Fate:
+    at = old.by_id.get(step.id)
+    if at is None:
+        return Fate.NEW
+    before = old.steps[at]
+    if _asked(before) != _asked(step):
+        return Fate.TARGET
+    return Fate.SAME if _limits(before) == _limits(step) else Fate.LIMITS
+
+
+def _asked(step: Step) -> tuple[object, ...]:
+    """What the metal is brought to; numbers in one unit, so that a target written in another unit is the same."""
+    stage, group = step.stage, step.group
+    tool = None if group is None else (group.wrench, group.adapter)
+    target, snug = ((None if t is None else (t.value, t.unit)) for t in (stage.target, stage.snug))
+    return stage.do, tool, target, snug, stage.turn_deg, stage.add, stage.text, stage.wait_s, stage.measure_unit
+
+
+def _limits(step: Step) -> tuple[object, ...]:
+    stage = step.stage
+    return stage.limits, stage.turn_limits, stage.final, stage.measure_limits
+
+
+@dataclass(frozen=True, slots=True)
+class Boundary:
+    """A revision among the inputs: it came before the input `at`, and let these steps be due again."""
+
+    at: int
+    voided: tuple[str, ...]
+
+
+def rebooked(
+    plan: Plan,
+    bindings: Sequence[Binding],
+    inputs: Sequence[Input],
+    rows: Mapping[int, Assigned],
+    boundaries: Sequence[Boundary],
+    ahead: frozenset[str],
+) -> Ledger:
+    """The books of everything so far, as if the plan had always been this one; `rows` are in force, by reading.
+
+    `ahead` are the steps that stand pulled ahead of their turn.
+    """
+    ledger = Ledger(plan, bindings)
+    for at, item in enumerate(inputs):
+        _void(ledger, boundaries, at)
+        recorded = rows.get(item.n) if isinstance(item, Pull) else None
+        ledger.take(item, None if recorded is None else _choice(plan, recorded), at)
+    _void(ledger, boundaries, len(inputs))
+    ledger.rows = {n: _kept(plan, row, rows[n]) if n in rows else row for n, row in ledger.rows.items()}
+    ledger.ahead = {index: why for index, why in ledger.ahead.items() if plan.steps[index].id in ahead}
+    return ledger
+
+
+def _void(ledger: Ledger, boundaries: Sequence[Boundary], at: int) -> None:
+    for boundary in boundaries:
+        for step_id in boundary.voided if boundary.at == at else ():
+            index = ledger.plan.by_id.get(step_id)
+            if index is None or ledger.states[index] is State.NEVER:
+                continue
+            tightened = ledger.plan.steps[index].stage.do in TIGHTENING
+            ledger.states[index] = State.VOIDED if tightened else State.NEVER
+            ledger.accepted.discard(index)
+            ledger.still.pop(index, None)
+            ledger.turned.pop(index, None)
+            ledger.doubted.undone(index)
+
+
+def _choice(plan: Plan, row: Assigned) -> Choice:
+    step = None if row.step is None else plan.by_id.get(row.step)
+    runner_up = None if row.runner_up is None else plan.by_id.get(row.runner_up)
+    return Choice(step, float(Decimal(row.confidence)), runner_up, settled=True, asked=row.assignment == "asked")
+
+
+def _kept(plan: Plan, row: Row, was: Assigned) -> Row:
+    """The row as booked, with what was found out about its place when it was pulled."""
+    revision = plan.sheet.revision
+    if was.step is not None and row.step is None:
+        why = Reason("match.step-withdrawn", (was.step, revision))
+        return replace(row, because=(why,), confidence=float(Decimal(was.confidence)))
+    because = was.because
+    if row.verdict != was.verdict:
+        because = (*was.because, Reason("match.judged-by-revision", (revision, was.verdict, row.verdict)))
+    return replace(
+        row,
+        pull=was.pull,
+        assignment=was.assignment,
+        position_by=was.position_by,
+        confidence=float(Decimal(was.confidence)),
+        because=because,
+    )
