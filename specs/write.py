@@ -23,6 +23,7 @@ T = TypeVar("T")
 MOST_DIGITS = 9  # before and after the point, as a sheet is read
 
 _LENGTHS = {"in": Fraction("25.4"), "mm": Fraction(1), "cm": Fraction(10), "m": Fraction(1000)}
+_GRIPS = {"mm": Fraction(1), "in": Fraction("25.4")}
 _TIMES = {"h": 3600, "min": 60, "s": 1, "d": 86400}
 _NUMBERS = frozenset(str(number) for number in range(1, MOST_POSITIONS + 1))
 _MORE_MEASURES = ("ft", "psi")  # beside those that need no pint
@@ -62,7 +63,7 @@ _GROUP: tuple[tuple[str, Callable[[Group], Value | None]], ...] = (
     ("grade", lambda group: group.grade),
     ("nut_factor", lambda group: None if group.nut_factor is None else f"{group.nut_factor:f}"),
     ("lubrication", lambda group: group.lubrication),
-    ("grip", lambda group: None if group.grip_mm is None else _in_first(group.grip_mm, _LENGTHS)),
+    ("grip", lambda group: None if group.grip_mm is None else _in_first(group.grip_mm, _GRIPS)),
     ("single_use", lambda group: group.single_use or None),
     ("cautions", lambda group: group.cautions or None),
     ("adapter", lambda group: None if group.adapter is None else _adapter(group.adapter)),

@@ -37,15 +37,15 @@ def revise(
 
 
 def _show(moved: "Moved") -> None:
-    from bridge.core.revising import Fate
+    from specs.compare_steps import Became
 
     click.echo(words.say("revise.looked" if moved.looked else "revise.moved", moved.job, moved.before, moved.after))
-    for fate in Fate:
-        steps = moved.steps[fate]
+    for became in Became:
+        steps = moved.steps[became]
         if steps:
             shown = ", ".join(steps[:12]) + (" …" if len(steps) > 12 else "")
-            counted = words.say(f"revise.fate-{fate.value.replace(' ', '-')}", str(len(steps)))
-            click.echo(f"  {counted}" + ("" if fate is Fate.SAME else f": {shown}"))
+            counted = words.say(f"revise.step-{became.value.replace(' ', '-')}", str(len(steps)))
+            click.echo(f"  {counted}" + ("" if became is Became.EQUAL else f": {shown}"))
     for change in moved.verdicts:
         click.echo("  " + words.say("revise.verdict", str(change.n), change.step or "", change.was, change.now))
     if not moved.looked:

@@ -7,11 +7,12 @@ from pathlib import Path
 
 from bridge.cli.recorded_job import chosen, folded
 from bridge.core.events import Assigned
-from bridge.core.revising import Fate, fates
 from bridge.errors import BadInput
 from bridge.service.bench import Bench
 from bridge.service.revising import refuse, revise_job
 from bridge.trail.reader import Reader
+from specs.compare_steps import Became
+from specs.compare_steps import steps as compared
 from specs.expand import expand
 from specs.load import find
 from specs.model import Plan
@@ -47,7 +48,7 @@ class Moved:
     before: str  # revision
     after: str
     looked: bool  # nothing was recorded
-    steps: Mapping[Fate, tuple[str, ...]]
+    steps: Mapping[Became, tuple[str, ...]]
     verdicts: tuple[VerdictChange, ...] = ()
     due: int = 0
     open: int = 0
@@ -64,8 +65,8 @@ def run(wanted: Wanted) -> Moved:
         raise BadInput("bench.revised-not-live", listed.id)
     refuse(job, plan)
     before = job.plan
-    found = fates(before, plan)
-    steps = {fate: tuple(step for step, its in found.items() if its is fate) for fate in Fate}
+    found = compared(before, plan)
+    steps = {became: tuple(each.step for each in found if each.became is became) for became in Became}
     looked = Moved(listed.id, before.sheet.revision, plan.sheet.revision, True, steps)
     if wanted.look:
         return looked
@@ -97,4 +98,4 @@ async def _record(wanted: Wanted, looked: Moved, plan: Plan, person: str, reason
 
 def plain(moved: Moved) -> dict[str, object]:
     """For another program."""
-    return asdict(moved) | {"steps": {fate.value: list(steps) for fate, steps in moved.steps.items()}}
+    return asdict(moved) | {"steps": {became.value: list(steps) for became, steps in moved.steps.items()}}

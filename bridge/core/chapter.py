@@ -10,7 +10,7 @@ from bridge.core.events import Assigned, Binding
 from bridge.core.explaining import Explanation, explain
 from bridge.core.intake import Input, Intake, Pull
 from bridge.core.ledger import Ledger
-from bridge.core.revising import Boundary, Fate, fates, rebooked
+from bridge.core.revising import Boundary, due_again, rebooked
 from bridge.core.turn import Known
 from specs.model import Plan
 
@@ -49,8 +49,7 @@ class Chapter:
     ) -> "Chapter":
         """The chapter that a corrected revision begins; `ledger` and `known` are those at the end of this one."""
         since = intake.stand()
-        due_again = tuple(step for step, fate in fates(self.plan, plan).items() if fate is Fate.TARGET)
-        boundaries = (*self.boundaries, Boundary(since, due_again))
+        boundaries = (*self.boundaries, Boundary(since, due_again(self.plan, plan)))
         ahead = frozenset(self.plan.steps[index].id for index in ledger.ahead)
         books = rebooked(plan, bindings, intake.inputs, rows, boundaries, ahead)
         return Chapter(plan, since, self.shared, _begins(books, intake, rows, known), books, boundaries)

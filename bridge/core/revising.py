@@ -1,6 +1,6 @@
-"""A job moved to a corrected revision of its sheet: what was done carries over by the ids of the steps.
+"""A job moved to a corrected revision of its sheet: what was done carries over by what became of each step.
 
-- A step that asks for the same stays as it was served.
+- A step that asks for the same stays as it was served (`specs.compare_steps` says which).
 - Other limits about the same target: its readings are judged again.
 - Another target, or something else to do: its readings are judged again, count no more, and it is due again.
 - A step that the revision does not have: its readings stay on record and serve nothing.
@@ -12,53 +12,19 @@ position and what was pulled ahead of its turn stay as they were found.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from enum import StrEnum
 
 from bridge.core.align import Choice
 from bridge.core.events import Assigned, Binding, Reason
 from bridge.core.intake import Input, Pull
 from bridge.core.ledger import Ledger, Row
 from bridge.core.states import State
-from specs.model import TIGHTENING, Plan, Step
+from specs.compare_steps import Became, steps
+from specs.model import TIGHTENING, Plan
 
 
-class Fate(StrEnum):
-    """What becomes of a step."""
-
-    SAME = "same"
-    LIMITS = "other limits"
-    TARGET = "other target"
-    NEW = "new"
-    GONE = "gone"
-
-
-def fates(old: Plan, new: Plan) -> dict[str, Fate]:
-    """What becomes of every step of either, by id: those of the new plan in due order, then those that are gone."""
-    found = {step.id: _fate(old, step) for step in new.steps}
-    return found | {step.id: Fate.GONE for step in old.steps if step.id not in found}
-
-
-def _fate(old: Plan, step: Step) -> Fate:
-    at = old.by_id.get(step.id)
-    if at is None:
-        return Fate.NEW
-    before = old.steps[at]
-    if _asked(before) != _asked(step):
-        return Fate.TARGET
-    return Fate.SAME if _limits(before) == _limits(step) else Fate.LIMITS
-
-
-def _asked(step: Step) -> tuple[object, ...]:
-    """What the metal is brought to; numbers in one unit, so that a target written in another unit is the same."""
-    stage, group = step.stage, step.group
-    tool = None if group is None else (group.wrench, group.adapter)
-    target, snug = ((None if t is None else (t.value, t.unit)) for t in (stage.target, stage.snug))
-    return stage.do, tool, target, snug, stage.turn_deg, stage.add, stage.text, stage.wait_s, stage.measure_unit
-
-
-def _limits(step: Step) -> tuple[object, ...]:
-    stage = step.stage
-    return stage.limits, stage.turn_limits, stage.final, stage.measure_limits
+def due_again(old: Plan, new: Plan) -> tuple[str, ...]:
+    """Ids of the steps that ask for something else in the new plan, in its order."""
+    return tuple(each.step for each in steps(old, new) if each.became in (Became.TARGET, Became.REPLACED))
 
 
 @dataclass(frozen=True, slots=True)

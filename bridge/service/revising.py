@@ -7,7 +7,8 @@ from bridge.core.events import SheetRevised, SheetStored
 from bridge.core.job import Job
 from bridge.errors import BadInput
 from bridge.service.bench import Bench
-from specs.lint import STOPS, lint
+from specs.advice import STOPS
+from specs.lint import lint
 from specs.model import Plan
 
 

@@ -187,4 +187,4 @@ def test_a_file_made_to_choke_a_parser_is_refused_in_a_sentence(tmp_path: Path, 
     done = sheet("check", written(tmp_path, text))
     assert done.returncode == 2
     assert done.stdout.count("\n") == 1
-    assert "expected a shorter one" in done.stdout or "a sheet is shorter" in done.stdout
+    assert "expected a shorter one" in done.stdout or "expected a shorter file" in done.stdout

@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from bridge.core.events import Disposed, Event, Reason
-from bridge.core.revising import Fate, fates
+from bridge.core.revising import due_again
 
 Start = Callable[..., Any]
 
@@ -261,27 +261,19 @@ def test_explanations_of_before_and_after(work: Start) -> None:
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "fate"),
+    ("old", "new", "again"),
     [
-        ("", "", Fate.SAME),
-        ('tolerance = "8 %"', 'tolerance = "6 %"', Fate.LIMITS),
-        ('target = "44 ft·lb"', 'target = "45 ft·lb"', Fate.TARGET),
-        ('target = "44 ft·lb"', 'target = "44 N·m"', Fate.TARGET),
-        ('wrench = "W1"', 'wrench = "W3"', Fate.TARGET),
-        ('title = "A"', 'title = "Studs"', Fate.SAME),
+        ("", "", ()),
+        ('tolerance = "8 %"', 'tolerance = "6 %"', ()),
+        ('target = "44 ft·lb"', 'target = "45 ft·lb"', ("A1/A.1",)),
+        ('target = "44 ft·lb"', 'target = "44 N·m"', ("A1/A.1",)),
+        ('target = "44 ft·lb"', 'target = "528 in·lb"', ()),
+        ('title = "A"', 'title = "Studs"', ()),
     ],
 )
-def test_what_becomes_of_a_step(work: Start, old: str, new: str, fate: Fate) -> None:
+def test_what_is_due_again(work: Start, old: str, new: str, again: tuple[str, ...]) -> None:
     body = group("A", 1) + torque("A1", "44 ft·lb")
-    found = fates(work(body).plan, work(body.replace(old, new)).plan)
-    assert found == {"A1/A.1": fate}
-
-
-def test_control_steps_that_come_and_go(work: Start) -> None:
-    two, three = (group("A", count) + torque("A1", "44 ft·lb") for count in (2, 3))
-    old, new = work(two).plan, work(three).plan
-    assert fates(old, new) == {"A1/A.1": Fate.SAME, "A1/A.2": Fate.SAME, "A1/A.3": Fate.NEW}
-    assert fates(new, old) == {"A1/A.1": Fate.SAME, "A1/A.2": Fate.SAME, "A1/A.3": Fate.GONE}
+    assert due_again(work(body).plan, work(body.replace(old, new)).plan) == again
 
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
