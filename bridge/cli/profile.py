@@ -35,11 +35,37 @@ def show(name: str) -> int:
     return NOTHING_TO_DECIDE
 
 
+@profile.command("make", help=words.say("profile.command-make"))
+@click.argument("address", metavar="ADDRESS")
+@click.option("--out", required=True, type=click.Path(path_type=Path), metavar="FILE.toml")
+@click.option("--values", metavar="UUID", help=words.say("profile.option-values"))
+@click.option("--minus-is-ccw", is_flag=True, help=words.say("profile.option-minus"))
+def make(address: str, out: Path, values: str | None, minus_is_ccw: bool) -> int:
+    """Raises `BadInput`, `LinkError`, `DriverError`; the exit code of `profile check` on what was written."""
+    import asyncio
+
+    from bridge.cli.new_file import refuse_existing, write_new
+    from bridge.cli.profile_make import Wanted, made
+    from drivers.wire.parse import parse_profile
+    from drivers.wire.write import write
+
+    refuse_existing(out)
+    text = write(asyncio.run(made(Wanted(address, values, out.stem, minus_is_ccw))))
+    parse_profile(text)  # a file name that cannot be a profile's is told before anything is written
+    write_new(out, text)
+    click.echo(words.say("profile.made", str(out), address), err=True)
+    return _prove(str(out), as_json=False)
+
+
 @profile.command("check", help=words.say("profile.command-check"))
 @click.argument("name", metavar="PROFILE")
 @click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
 def check(name: str, as_json: bool) -> int:
     """Exit code 1 with a finding; raises `ProfileError`, `DriverError` where it cannot be read."""
+    return _prove(name, as_json=as_json)
+
+
+def _prove(name: str, *, as_json: bool) -> int:
     from bridge.cli.profile_check import check as prove
     from drivers.load import load_profile
     from drivers.registry import profile as known_profile
