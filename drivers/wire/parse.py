@@ -2,16 +2,19 @@
 
 import re
 import tomllib
+from dataclasses import replace
 
 from drivers.errors import ProfileError
 from drivers.wire.checksums import CHECKSUMS
 from drivers.wire.parse_fields import UNIT, read_fields
+from drivers.wire.parse_memory import read_memory
 from drivers.wire.profile import (
     LONGEST,
     Begin,
     Check,
     Counted,
     FieldName,
+    Form,
     Framing,
     Kind,
     Number,
@@ -53,10 +56,11 @@ def parse_profile(text: str) -> Profile:
         number=_number(top.table("number")) if kind is not Kind.BINARY and top.holds("number") else Number(),
         order=_order(top.table("binary")) if kind is Kind.BINARY else Order.BIG,
     )
+    memory = top.table("memory") if top.holds("memory") else None
     top.finish()
     _agree_fields(profile)
     _agree_framing(profile)
-    return profile
+    return profile if memory is None else replace(profile, memory=read_memory(memory, profile))
 
 
 def _framing(table: Table) -> Framing | Wrapped | Counted:
@@ -182,9 +186,11 @@ def _agree_fields(profile: Profile) -> None:
         raise wrong("checksum.place", Place.AFTER_MARK, "a place before or after the end in a binary message")
     value = profile.field(FieldName.VALUE)
     signs = profile.number.point + (b"+-" if value is not None and value.signed else b"")
+    time = profile.field(FieldName.TIME)
+    signs += b"" if time is None else b"-: ." if time.form is Form.DATE else b"."
     for key, sign in (("line.separator", profile.separator), ("checksum.mark", mark)):
         if sign and sign in signs:
-            raise wrong(key, repr(sign.decode()), "a sign that stands in no number")
+            raise wrong(key, repr(sign.decode()), "a sign that stands in no number or time")
         for field in profile.fields:
             if sign and any(sign.decode() in sent for sent, _ in field.words):
                 raise wrong(key, repr(sign.decode()), f"a sign that stands in no word of the field '{field.name}'")

@@ -3,7 +3,7 @@
 import re
 
 from drivers.errors import ProfileError
-from drivers.wire.profile import FLAGS, Field, FieldName, Kind, Sign
+from drivers.wire.profile import FLAGS, Field, FieldName, Form, Kind, Sign
 from drivers.wire.table import Table, wrong
 
 UNIT = re.compile(r"[!-~](?:[ -~]{0,14}[!-~])?")
@@ -13,11 +13,13 @@ _NUMBER_BYTES = 4  # of a binary number
 _WHOLE = re.compile(r"0|[1-9][0-9]{0,9}")
 _MEANINGS = {
     FieldName.DIRECTION: ("CW", "CCW"),
-    FieldName.MESSAGE: ("peak", "live"),
+    FieldName.MESSAGE: ("peak", "live", "memory"),
     FieldName.FLAGS: FLAGS,
 }
 _WORDED = frozenset({*_MEANINGS, FieldName.UNIT})
-_MAY_BE_NOTHING = frozenset({FieldName.COUNTER, FieldName.UNIT, FieldName.DIRECTION, FieldName.ANGLE})
+_MAY_BE_NOTHING = frozenset(
+    {FieldName.COUNTER, FieldName.UNIT, FieldName.DIRECTION, FieldName.ANGLE, FieldName.TIME}
+)
 _NEVER_EMPTY = frozenset({FieldName.MESSAGE, FieldName.PLACES})
 
 
@@ -57,6 +59,7 @@ def _field(table: Table, name: FieldName, kind: Kind) -> Field:
         sign=table.choice("sign", Sign) if name is FieldName.VALUE and table.holds("sign") else Sign.NONE,
         places=_places(table, name) if binary else 0,
         nothing=_nothing(table, name, width) if binary else None,
+        form=_form(table, name, kind),
         words=_words(table, name, kind, width),
     )
     if field.name in _NEVER_EMPTY and (field.empty or field.optional):
@@ -84,6 +87,15 @@ def _nothing(table: Table, name: FieldName, width: int) -> int | None:
     if name not in _MAY_BE_NOTHING or not table.holds("nothing"):
         return None
     return table.number("nothing", low=0, high=(1 << 8 * width) - 1)
+
+
+def _form(table: Table, name: FieldName, kind: Kind) -> Form:
+    if name is not FieldName.TIME:
+        return Form.NONE
+    form = Form(table.one_of("form", (Form.SECONDS.value, Form.DATE.value)))
+    if kind is Kind.BINARY and form is Form.DATE:
+        raise wrong(table.path("form"), form, f"'{Form.SECONDS}' in a binary message")
+    return form
 
 
 def _words(table: Table, name: FieldName, kind: Kind, width: int) -> tuple[tuple[str, str], ...]:
