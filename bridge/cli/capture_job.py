@@ -80,7 +80,9 @@ async def _work(wanted: Wanted, bindings: Sequence[Binding], unfinished: Unfinis
             await resume_job(bench, unfinished.id, bindings, wanted.people[0], overrides)
         with stopping(stop):
             listeners = [
-                asyncio.create_task(_listen(bench, each, lane), name=f"lane {each.lane}")
+                asyncio.create_task(
+                    _listen(bench, each, lane, resumed=unfinished is not None), name=f"lane {each.lane}"
+                )
                 for each, lane in zip(bindings, wanted.lanes, strict=True)
             ]
             for task in listeners:
@@ -101,8 +103,9 @@ async def _work(wanted: Wanted, bindings: Sequence[Binding], unfinished: Unfinis
     return FINDINGS if view.due_count or view.open_count or view.question is not None else NOTHING_TO_DECIDE
 
 
-async def _listen(bench: Bench, binding: Binding, lane: Lane) -> None:
-    await listen(bench, lane.name, SerialLink(lane.port, lane.settings), profile(binding.profile), lane.serial)
+async def _listen(bench: Bench, binding: Binding, lane: Lane, *, resumed: bool) -> None:
+    link = SerialLink(lane.port, lane.settings)
+    await listen(bench, lane.name, link, profile(binding.profile), lane.serial, resumed=resumed)
 
 
 async def _try_ports(lanes: Sequence[Lane]) -> None:

@@ -37,9 +37,7 @@ def encode(
         raise cannot(profile, FieldName.UNIT.value, unit)
     if live and not profile.has(FieldName.MESSAGE):
         raise cannot(profile, FieldName.MESSAGE.value, "live")
-    said = Message(
-        b"", value, unit, profile.unit_fixed, serial, counter, direction, angle, live, flags, memory, time
-    )
+    said = Message(b"", value, unit, profile.unit_fixed, serial, counter, direction, angle, live, flags, memory, time)
     fields = BinaryFields(profile) if profile.kind is Kind.BINARY else TextFields(profile)
     raw = framed(profile, fields.write(said), checksum=checksum)
     _prove(profile, raw, said)

@@ -1,4 +1,4 @@
-"""What a profile says of a wrench's memory: the request for it, and the frames that mark where the reply begins and ends.
+"""What a profile says of a wrench's memory: the request for it, and the frames that mark where a reply begins and ends.
 
 A body here is what stands in a frame, without what the profile's framing puts round every frame. A number may stand in
 it: in a request the last counter that was heard, in a mark how many readings the reply holds.

@@ -17,9 +17,7 @@ _MEANINGS = {
     FieldName.FLAGS: FLAGS,
 }
 _WORDED = frozenset({*_MEANINGS, FieldName.UNIT})
-_MAY_BE_NOTHING = frozenset(
-    {FieldName.COUNTER, FieldName.UNIT, FieldName.DIRECTION, FieldName.ANGLE, FieldName.TIME}
-)
+_MAY_BE_NOTHING = frozenset({FieldName.COUNTER, FieldName.UNIT, FieldName.DIRECTION, FieldName.ANGLE, FieldName.TIME})
 _NEVER_EMPTY = frozenset({FieldName.MESSAGE, FieldName.PLACES})
 
 

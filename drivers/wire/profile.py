@@ -238,10 +238,10 @@ class Profile:
 
     @property
     def lengths(self) -> frozenset[int] | None:
-        """Lengths that what is framed can have: a message, or a mark of a memory download."""
+        """Lengths that what is framed can have: a message, or one of the bodies about a memory download."""
         if self.sizes is None or self.memory is None:
             return self.sizes
-        marks = (self.memory.begin, self.memory.end)
+        marks = (self.memory.ask, self.memory.begin, self.memory.end, self.memory.acknowledge)
         return self.sizes | {len(mark.write()) for mark in marks if mark is not None}
 
     @property

@@ -11,7 +11,7 @@ from drivers.wire.profile import Counted, Framing, Profile, Wrapped
 from drivers.wire.wrapped import WrappedFramer
 
 
-class _Cutter(Protocol):
+class Cutter(Protocol):
     """What every kind of framing does."""
 
     @property
@@ -41,7 +41,7 @@ class Receiver:
         self._decoder = Decoder(profile)
         self._serial = serial if first == "serial" else None
         marked = profile.memory is not None
-        self._cutter = _cutter(profile, synced=synced, keep_first=marked or self._serial is not None)
+        self._cutter = cutter(profile, synced=synced, keep_first=marked or self._serial is not None)
         self._downloads = Downloads(profile)
         self._quiet_s = profile.quiet_s
 
@@ -65,9 +65,9 @@ class Receiver:
                 found += self._read(item)
         return found
 
-    def quiet(self) -> list[Received]:
-        """Nothing came for `quiet_s`: a download that is open ends."""
-        return [*self._downloads.stop("link.memory-quiet")]
+    def quiet(self, *, endless: bool = False) -> list[Received]:
+        """Nothing came for `quiet_s`, or the download does not stop: one that is open ends."""
+        return [*self._downloads.stop("link.memory-endless" if endless else "link.memory-quiet")]
 
     def reset(self, *, synced: bool = False) -> list[Received]:
         """Link lost or at its end: an unfinished stretch comes out as rejected, a download ends."""
@@ -85,7 +85,8 @@ class Receiver:
         return [item] if isinstance(item, Rejected) else self._downloads.message(item)
 
 
-def _cutter(profile: Profile, *, synced: bool, keep_first: bool) -> _Cutter:
+def cutter(profile: Profile, *, synced: bool, keep_first: bool) -> Cutter:
+    """What cuts the bytes of a profile into frames."""
     match profile.framing:
         case Framing():
             return Framer(profile, synced=synced, keep_first=keep_first)

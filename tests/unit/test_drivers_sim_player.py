@@ -47,6 +47,7 @@ class NotingPort:
 
     def __init__(self, stage: Stage, name: str, unread: int = 0) -> None:
         self.stage, self.name, self.unread, self.plugged = stage, name, unread, True
+        self.asked = b""
 
     def plug(self) -> None:
         self.plugged = True
@@ -63,6 +64,9 @@ class NotingPort:
 
     def waiting(self) -> int:
         return self.unread
+
+    def received(self) -> bytes:
+        return self.asked
 
 
 def lane(stage: Stage, name: str, serial: str = "A1023", unread: int = 0) -> Lane:
