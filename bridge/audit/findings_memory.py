@@ -1,4 +1,4 @@
-"""Memory downloads: whether they came whole, what of them was known before, and whether they hold more than this job."""
+"""Memory downloads: whether they came whole, what of them was known before, whether they hold more than the job."""
 
 from collections.abc import Iterator
 

@@ -20,6 +20,7 @@ from bridge.core.events import (
     Stored,
     WrenchQuarantined,
 )
+from bridge.core.looking import not_received
 from bridge.core.view import LaneView
 
 MANY_REJECTS = (
@@ -98,9 +99,9 @@ class EventLines:
         found = []
         for lane in lanes:
             before, self._missing[lane.lane] = self._missing.get(lane.lane, 0), lane.missing
-            if lane.missing and lane.missing != before:
-                told = (lane.lane, str(lane.missing), str(lane.heard_to))
-                found.append(self._prefix + words.say("bench.not-received", *told))
+            reason = not_received(lane.lane, lane.missing, lane.heard_to)
+            if reason is not None and lane.missing != before:
+                found.append(self._prefix + words.say(reason.code, *reason.args))
         return found
 
     def _memory(self, body: MemoryMarked) -> str:

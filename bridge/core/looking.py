@@ -237,13 +237,22 @@ def _notices(job: Job, ledger: Ledger) -> tuple[Reason, ...]:
     if not job.rows:
         return ()
     missing = job.intake.missing
-    gone = (
-        Reason("bench.not-received", (lane, str(missing.count(lane)), str(missing.heard_to(lane))))
-        for lane in job.bindings
-        if missing.count(lane)
-    )
+    gone = (not_received(lane, missing.count(lane), missing.heard_to(lane)) for lane in job.bindings)
     pull = job.rows[max(job.rows)][1].pull
-    return (*_turn_back(job, ledger, pull), *(_came_back(pause) for pause in breaks(job, pull - 1)), *gone)
+    return (
+        *_turn_back(job, ledger, pull),
+        *(_came_back(pause) for pause in breaks(job, pull - 1)),
+        *filter(None, gone),
+    )
+
+
+def not_received(lane: str, count: int, heard_to: int | None) -> Reason | None:
+    """That readings of a lane were not received; None where none are missing."""
+    if not count:
+        return None
+    if count == 1:
+        return Reason("bench.not-received-one", (lane, str(heard_to)))
+    return Reason("bench.not-received", (lane, str(count), str(heard_to)))
 
 
 def _turn_back(job: Job, ledger: Ledger, pull: int) -> tuple[Reason, ...]:

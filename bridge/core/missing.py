@@ -82,10 +82,12 @@ class Missing:
     def heard_to(self, lane: str) -> int | None:
         """The last counter of a lane up to which nothing is missing; None where none was heard."""
         known = self._lane(lane)
+        last = known.last
         for leap, gap in zip(known.leaps, self._open(lane), strict=True):
             if gap.missing:
-                return leap.after.counter
-        counter = None if known.last is None else known.last.counter
+                last = leap.after
+                break
+        counter = None if last is None else last.counter
         if counter is None:
             return max(known.late, default=None)
         while counter + 1 in known.late:

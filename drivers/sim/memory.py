@@ -58,9 +58,8 @@ class SimMemory:
         if self._memory.bare:
             self._bare += written
             shapes = [_shape(body) for body in (self._request, self._memory.acknowledge) if body is not None]
-            found = list(re.finditer(b"|".join(shapes), self._bare, re.DOTALL))
-            if found:
-                del self._bare[: found[-1].end()]
+            found = list(re.finditer(b"|".join(shapes), bytes(self._bare), re.DOTALL))
+            del self._bare[: found[-1].end() if found else 0]
             return [match[0] for match in found]
         frames = [frame for frame in self._cutter.feed(written) if not isinstance(frame, Rejected)]
         bodies = [self._decoder.body(frame) for frame in frames]
