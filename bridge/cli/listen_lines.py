@@ -32,7 +32,12 @@ def people_lines(told: Told) -> Iterator[str]:
         case Read(_, Rejected() as rejected):
             yield _BLANK + words.say("listen.rejected", words.say(rejected.why, *rejected.args))
         case Read(_, MemoryEdge(state, _, _, why, args)):
-            yield _BLANK + words.say(f"listen.memory-{state}", words.say(why, *args) if why else "").rstrip()
+            told = (
+                words.say("listen.memory-end-not", words.say(why, *args))
+                if why
+                else words.say(f"listen.memory-{state}")
+            )
+            yield _BLANK + told
         case LinkTold(t, change):
             if change.state is LinkState.UP:
                 yield _time(t) + words.say("listen.link-up")

@@ -17,7 +17,6 @@ from bridge.core.events import (
     Body,
     CertificatePoint,
     JobStarted,
-    LinkSeen,
     PersonAdded,
     ReadingTaken,
     WrenchAdded,
@@ -163,19 +162,23 @@ class Bay:
 
     async def unplug(self) -> None:
         await self.settled()
-        before = self.recorded(LinkSeen)
         self.port.unplug()
         self.sim.link_up = False
-        await self.count(LinkSeen, before + 1)
+        await self.state("lost")
         self.traffic.append(LinkEntry(self.time.t, "W1", LinkState.LOST))
 
     async def plug(self) -> None:
-        before = self.recorded(LinkSeen)
         self.port.plug()
         self.sim.link_up = True
-        await self.count(LinkSeen, before + 1)
-        await self.settled()
+        await self.state("up")
         self.traffic.append(LinkEntry(self.time.t, "W1", LinkState.UP))
+
+    async def state(self, wanted: str) -> None:
+        """Until the link is recorded as up or lost."""
+        async with asyncio.timeout(LIMIT_S):
+            while self.bench.view.lanes[0].state != wanted:
+                await asyncio.sleep(0)
+        await self.settled()
 
     def recorded(self, kind: type[Body]) -> int:
         with Reader.open(self.trail) as reader:
@@ -272,7 +275,7 @@ async def _bay(
     )
     here = Bay(bench, port, sim, SimMemory(sim, faults) if memory else None, time, folder / "bench.db", link)
     try:
-        await here.count(LinkSeen, 1)
+        await here.state("up")
         yield here
     finally:
         task.cancel()
