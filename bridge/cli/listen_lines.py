@@ -32,12 +32,10 @@ def people_lines(told: Told) -> Iterator[str]:
         case Read(_, Rejected() as rejected):
             yield _BLANK + words.say("listen.rejected", words.say(rejected.why, *rejected.args))
         case Read(_, MemoryEdge(state, _, _, why, args)):
-            told = (
-                words.say("listen.memory-end-not", words.say(why, *args))
-                if why
-                else words.say(f"listen.memory-{state}")
-            )
-            yield _BLANK + told
+            if why:
+                yield _BLANK + words.say("listen.memory-end-not", words.say(why, *args))
+            else:
+                yield _BLANK + words.say(f"listen.memory-{state}")
         case LinkTold(t, change):
             if change.state is LinkState.UP:
                 yield _time(t) + words.say("listen.link-up")

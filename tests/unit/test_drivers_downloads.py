@@ -63,7 +63,12 @@ def test_the_first_stretch_may_be_a_begin_but_no_reading_before_it() -> None:
 
 
 @pytest.mark.parametrize(
-    "broken", [b"#M2*00\r\n", b"#M2\r\n", b"x#M2*5D\r\n", b"#M2x*47\r\n", b"\x00#M2*5C\r\n", b"#M*2F\r\n"]
+    "broken",
+    [
+        b"#M2*00\r\n",
+        b"#M2\r\n",
+        *map(mark, [b"x#M2", b"#M2x", b"#M", b"#N2", b"#M2\x00", b"2#M2", b"##E", b"#M2;60.5"]),
+    ],
 )
 def test_what_only_looks_like_a_begin_opens_nothing(broken: bytes) -> None:
     receiver = Receiver(LINE, synced=True)
