@@ -188,6 +188,16 @@ async def test_a_reply_that_is_cut_off_ends_and_is_asked_for_again_after_growing
         ]
 
 
+async def test_what_did_not_come_whole_is_not_acknowledged(tmp_path: Path, bay: Start) -> None:
+    async with bay(tmp_path, profile="packet-memory", faults=ReplyFaults(cut_after=1)) as here:
+        await two_pulled_while_out(here)
+        await here.asked(1)
+        await here.answer()
+        await here.pass_by(3)
+        assert here.recorded(MemoryMarked) == 2
+        assert here.link.orders == 1  # the request alone: the wrench may forget nothing
+
+
 async def test_a_request_without_an_answer_is_told_once_and_made_a_few_times(tmp_path: Path, bay: Start) -> None:
     async with bay(tmp_path, faults=ReplyFaults(silent=True)) as here:
         await two_pulled_while_out(here)
