@@ -26,6 +26,8 @@ class Message:
     angle: str | None = None  # degrees, unsigned decimal text
     live: bool = False  # a sample of a live stream, not a peak: shown, never judged
     flags: tuple[str, ...] = ()  # "overload", "low battery", …
+    memory: bool = False  # it says of itself that it comes from memory
+    time: str | None = None  # by the wrench's own clock, as sent
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +36,20 @@ class Rejected:
 
     raw: bytes
     why: str
+    args: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class MemoryEdge:
+    """A download from the wrench's memory begins or ends here. `raw` is empty where no frame of its own says so.
+
+    `why` is the reason code, with arguments, of an end that leaves it open whether the download is whole.
+    """
+
+    state: str  # begin | end
+    raw: bytes = b""
+    newest_first: bool = False
+    why: str = ""
     args: tuple[str, ...] = ()
 
 
@@ -57,7 +73,8 @@ class Chunk:
     standing: bool = False
 
 
-Item = Message | Rejected | LinkChange
+Received = Message | Rejected | MemoryEdge
+Item = Received | LinkChange
 
 
 @dataclass(frozen=True, slots=True)

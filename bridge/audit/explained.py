@@ -1,10 +1,13 @@
 """Why one reading stands where it does: what is recorded of it, and what its answers cost by all that is known now."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 
 from bridge.audit.outcome import ReadingRow, RejectedRow, reading_row, rejected_row
-from bridge.core.events import Assigned, Reason
+from bridge.core.clocks import WrenchClock, clocks
+from bridge.core.events import Assigned, ReadingTaken, Reason
 from bridge.core.explaining import Explanation
 from bridge.core.intake import Pull
 from bridge.core.job import Job
@@ -23,6 +26,7 @@ class Explained:
     angle: Fraction | None  # degrees that its pull turned
     choices: tuple[str | None, ...]  # answers to its question; None: not for this job
     hanging: tuple[int, ...]  # readings that hang on the same question
+    known: tuple[Reason, ...] = ()  # of a late reading that it is one, and when it was pulled; of a repeat its proof
 
 
 def explained(job: Job, n: int) -> Explained | RejectedRow | None:
@@ -49,6 +53,7 @@ def explained(job: Job, n: int) -> Explained | RejectedRow | None:
         sum(angles, Fraction(0)) if angles else None,
         tuple(dict.fromkeys((row.step, row.runner_up, None)))[:MOST_CHOICES] if row.question is not None else (),
         hanging,
+        tuple(known_by(job, n)),
     )
 
 
@@ -82,3 +87,29 @@ def _unweighed(job: Job, n: int, pull: Pull | None, weighed: Explanation | None)
     if pull.against and weighed.other is None:
         return Reason("explain.unweighed-against")
     return None
+
+
+def known_by(job: Job, n: int) -> Iterator[Reason]:
+    """How a reading is known, where it was not simply heard as it was pulled."""
+    intake = job.intake
+    reading, original = intake.readings[n], intake.repeats.get(n)
+    if original is not None:
+        counted = reading.counter is not None and reading.counter == intake.readings[original].counter
+        proof = (str(n), str(original), *((str(reading.counter),) if counted else ()))
+        yield Reason("explain.proof-counter" if counted else "explain.proof-block", proof)
+    if n in intake.late:
+        yield Reason("explain.late")
+        if reading.clock is not None:
+            clock = clocks(intake.readings.values(), intake.late).get(reading.lane)
+            yield _when(reading, reading.clock, clock)
+
+
+def _when(late: ReadingTaken, shown: str, clock: WrenchClock | None) -> Reason:
+    pulled = None if clock is None else clock.pulled(late)
+    if clock is not None and pulled is not None:
+        within = f"{max(clock.within_s, Decimal(1)):.0f}"
+        return Reason("explain.pulled", (f"{pulled:.0f}", shown, str(clock.readings), within))
+    if clock is not None and clock.broke is not None:
+        code = "explain.clock-back" if clock.back else "explain.clock-jumped"
+        return Reason(code, (shown, *map(str, clock.broke)))
+    return Reason("explain.clock-untold", (shown,))

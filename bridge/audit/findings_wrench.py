@@ -1,34 +1,21 @@
 """Findings about wrenches and links: range, overload, counters, certificates, losses."""
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator
 from decimal import Decimal
 from fractions import Fraction
-from itertools import pairwise
 
 from bridge.audit.finding import DECIDE, NOTE, Finding
 from bridge.audit.findings_readings import tops
-from bridge.core.counters import WRAPS, step_between
 from bridge.core.events import Binding, ReadingTaken
 from bridge.core.heard import OTHER_WRENCH
-from bridge.core.intake import Pull
 from bridge.core.job import Job
 from bridge.core.ledger import Ledger
+from bridge.core.missing import Gap
 from specs import units
 from specs.model import TIGHTENING, Torque
 
 SERVES_NOTHING = ("asked", "stray", "repeat of a transmission")
-
-
-@dataclass(frozen=True, slots=True)
-class Gap:
-    """Between two live messages of a lane: numbers that never came, or a counter that ran back (`missing` 0)."""
-
-    lane: str
-    after: int  # reading before it
-    before: int  # reading behind it
-    missing: int
 
 
 def wrench_findings(job: Job, ledger: Ledger, today: str | None) -> Iterator[Finding]:
@@ -79,45 +66,7 @@ def _other_role(job: Job) -> Iterator[Finding]:
 
 def gaps(job: Job) -> list[Gap]:
     """Gaps of each lane's counter; what a memory download brought or could not be read is not missing."""
-    late = {peak.n for item in job.intake.inputs if isinstance(item, Pull) and item.late for peak in item.peaks}
-    late |= _late_repeats(job, late)
-    found: list[Gap] = []
-    for lane in job.bindings:
-        readings = [job.intake.readings[n] for n in sorted(job.intake.readings)]
-        own = [item for item in readings if item.lane == lane and item.counter is not None]
-        downloaded = {item.counter for item in own if item.n in late}
-        live = [item for item in own if item.n not in late and item.n not in job.intake.repeats]
-        unread = sorted(reject.n for reject in job.rejects if reject.lane == lane)
-        found += _lane_gaps(live, downloaded, unread)
-    return found
-
-
-def _late_repeats(job: Job, late: set[int]) -> set[int]:
-    return {n for n, original in job.intake.repeats.items() if original in late}
-
-
-def _lane_gaps(live: Sequence[ReadingTaken], downloaded: set[int | None], unread: Sequence[int]) -> Iterator[Gap]:
-    for before, after in pairwise(live):
-        old, new = before.counter or 0, after.counter or 0
-        skipped = _skipped(old, new)
-        if skipped is None:
-            yield Gap(after.lane, before.n, after.n, 0)
-            continue
-        missing = sum(number not in downloaded for number in skipped) if len(skipped) < WRAPS[-1] else len(skipped)
-        missing -= sum(before.n < n < after.n for n in unread)  # those came, though nobody could read them
-        if missing > 0:
-            yield Gap(after.lane, before.n, after.n, missing)
-
-
-def _skipped(old: int, new: int) -> Sequence[int] | None:
-    """Numbers between two counts, over the end of an 8 or 16 bit counter too; None where the counter ran back."""
-    if new > old:
-        return range(old + 1, new)
-    steps = step_between(old, new)
-    if not steps:
-        return None
-    wrap = old + steps - new
-    return [(old + step) % wrap for step in range(1, steps)]
+    return job.intake.missing.gaps(job.bindings)
 
 
 def _range(job: Job, ledger: Ledger) -> Iterator[Finding]:

@@ -2,9 +2,10 @@
 
 from dataclasses import dataclass
 
-from bridge.audit.findings_wrench import SERVES_NOTHING, Gap, gaps
+from bridge.audit.findings_wrench import SERVES_NOTHING, gaps
 from bridge.core.job import Job
 from bridge.core.ledger import Ledger
+from bridge.core.missing import Gap
 from bridge.core.states import State
 from specs.model import PULLED, Step
 

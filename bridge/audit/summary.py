@@ -1,17 +1,19 @@
 """The audit of one job: completeness, order of stages, limits, times, certificates, gaps, people and findings."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
 from bridge.audit.finding import Finding
 from bridge.audit.findings import closing, findings
-from bridge.audit.findings_wrench import Gap, gaps
+from bridge.audit.findings_wrench import gaps
 from bridge.core import judge
+from bridge.core.clocks import WrenchClock, clocks
 from bridge.core.events import Assigned
 from bridge.core.job import Job
 from bridge.core.ledger import Ledger
+from bridge.core.missing import Gap
 from specs import bands, units
 from specs.limits import Limits
 from specs.model import TIGHTENING, Do, Step, Visit
@@ -44,7 +46,8 @@ class LimitLine:
     standing: str
     evidence: str | None
     lane: str | None
-    t: Decimal | None
+    t: Decimal | None  # when it was heard
+    pulled_t: Decimal | None = None  # of a late one, about, by the wrench's own clock
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,9 +128,21 @@ def _stage(ledger: Ledger, visit: Visit) -> StageLine:
 
 def _limits(job: Job, ledger: Ledger) -> Iterator[LimitLine]:
     decisive = _decisive(job)
+    own = clocks(job.intake.readings.values(), job.intake.late)
     for step in ledger.steps():
         if step.stage.do in TIGHTENING:
-            yield _line(job, ledger, step, decisive.get(step.id))
+            row = decisive.get(step.id)
+            line = _line(job, ledger, step, row)
+            yield (
+                line
+                if row is None or row.n not in job.intake.late
+                else replace(line, pulled_t=_pulled(job, row.n, own))
+            )
+
+
+def _pulled(job: Job, n: int, own: Mapping[str, WrenchClock]) -> Decimal | None:
+    late = job.intake.readings[n]
+    return own[late.lane].pulled(late) if late.lane in own else None
 
 
 def _decisive(job: Job) -> dict[str, Assigned]:

@@ -100,7 +100,10 @@ async def _work(
             await resume_job(bench, unfinished.id, bindings, wanted.people[0], overrides)
         with stopping(stop):
             listeners = [
-                asyncio.create_task(listen(bench, each.lane, link, profile(each.profile), each.serial), name=each.lane)
+                asyncio.create_task(
+                    listen(bench, each.lane, link, profile(each.profile), each.serial, resumed=unfinished is not None),
+                    name=each.lane,
+                )
                 for each, link in zip(bindings, links, strict=True)
             ]
             for task in listeners:

@@ -59,6 +59,8 @@ def _reading(console: Console, found: Explained, job: str) -> None:
         console.print(escape(say("explain.reading-counted", *of_it, str(row.counter))))
     if found.weighed is not None and found.weighed.pull != row.n:
         console.print(escape(say("explain.of-pull", str(found.weighed.pull))))
+    for known in found.known:
+        console.print(escape(sentence(known)))
     console.print(f"\n[bold]{escape(_stands(row))}[/bold]")
     console.print(escape(because(row.because)))
     if row.question is not None:

@@ -6,7 +6,7 @@ Knows no port and no clock: times are given. Nothing is judged and nothing is le
 from dataclasses import dataclass
 from decimal import Decimal
 
-from drivers.reading import LinkChange, LinkState, Message, Rejected
+from drivers.reading import LinkChange, LinkState, Message, Received, Rejected
 from drivers.stretches import Ended, Stretch, Stretches
 from drivers.wire.receive import Receiver
 
@@ -18,7 +18,7 @@ class Read:
     """What the profile makes of bytes that were told before."""
 
     t: Decimal
-    item: Message | Rejected
+    item: Received
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,10 +128,10 @@ class Hearing:
     def _cut(self, t: Decimal) -> list[Told]:
         return [] if self._receiver is None else self._read(t, self._receiver.reset())
 
-    def _read(self, t: Decimal, items: list[Message | Rejected] | list[Rejected]) -> list[Told]:
+    def _read(self, t: Decimal, items: list[Received]) -> list[Told]:
         for item in items:
             if isinstance(item, Message):
                 self.readings += 1
-            else:
+            elif isinstance(item, Rejected):
                 self.rejected += 1
         return [Read(t, item) for item in items]

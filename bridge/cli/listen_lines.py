@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from bridge import words
 from bridge.cli.listen_hearing import Hearing, LinkTold, Read, Silence, Told
-from drivers.reading import LinkState, Message, Rejected
+from drivers.reading import LinkState, MemoryEdge, Message, Rejected
 from drivers.stretches import Stretch
 
 ROW = 16  # bytes side by side
@@ -31,6 +31,11 @@ def people_lines(told: Told) -> Iterator[str]:
             yield _BLANK + words.say("listen.reading", _reading(message))
         case Read(_, Rejected() as rejected):
             yield _BLANK + words.say("listen.rejected", words.say(rejected.why, *rejected.args))
+        case Read(_, MemoryEdge(state, _, _, why, args)):
+            if why:
+                yield _BLANK + words.say("listen.memory-end-not", words.say(why, *args))
+            else:
+                yield _BLANK + words.say(f"listen.memory-{state}")
         case LinkTold(t, change):
             if change.state is LinkState.UP:
                 yield _time(t) + words.say("listen.link-up")
@@ -57,12 +62,16 @@ def json_line(told: Told) -> str:
                 "direction": message.direction,
                 "angle": message.angle,
                 "live": message.live,
+                "memory": message.memory,
+                "time": message.time,
                 "flags": list(message.flags),
                 "raw": message.raw.hex(),
             }
         case Read(_, Rejected() as rejected):
             why = words.say(rejected.why, *rejected.args)
             keys |= {"rejected": why, "code": rejected.why, "raw": rejected.raw.hex()}
+        case Read(_, MemoryEdge(state, _, _, why, args)):
+            keys |= {"memory": state, "why": words.say(why, *args) if why else None}
         case LinkTold(_, change):
             lost = change.state is LinkState.LOST
             keys |= {"link": change.state.value, "why": words.say(change.why, *change.args) if lost else None}
@@ -104,6 +113,10 @@ def _reading(message: Message) -> str:
         parts.append(words.say("listen.counter", str(message.counter)))
     if message.serial is not None:
         parts.append(words.say("listen.serial", message.serial))
+    if message.time is not None:
+        parts.append(words.say("listen.time", message.time))
+    if message.memory:
+        parts.append(words.say("listen.memory"))
     if message.live:
         parts.append(words.say("listen.live"))
     return ", ".join([*parts, *message.flags])

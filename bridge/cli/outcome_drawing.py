@@ -93,7 +93,7 @@ def draw_audit(audit: Audit) -> None:
         numbers = (each.target, each.low, each.high, each.value)
         cells = (each.step, *numbers, each.unit, each.verdict, each.standing, each.evidence, each.lane)
         texts = [escape(text or "") for text in cells]
-        limits.add_row(*texts, _time(each.t))
+        limits.add_row(*texts, _time(each.t) if each.pulled_t is None else f"≈ {_time(each.pulled_t)}")
     console.print(limits)
     console.print(f"[bold]{escape(say('record.wrenches'))}[/bold]")
     for paper in audit.certificates:

@@ -8,7 +8,7 @@ from random import Random
 
 from bridge.words import say
 from drivers.errors import ProfileError
-from drivers.reading import Message, Rejected
+from drivers.reading import Message, Received
 from drivers.wire.encode import encode
 from drivers.wire.numbers import said_by, whole_for
 from drivers.wire.packets import packets
@@ -113,7 +113,7 @@ def _read_twice(profile: Profile, raw: bytes) -> Message | None:
     return whole[0] if whole == parts and len(whole) == 1 and isinstance(whole[0], Message) else None
 
 
-def _fed(profile: Profile, raw: bytes) -> list[Message | Rejected]:
+def _fed(profile: Profile, raw: bytes) -> list[Received]:
     """What comes of bytes that arrive together, or packet by packet."""
     receiver = Receiver(profile, synced=True)
     return [item for part in packets(profile, raw) for item in receiver.feed(part)]

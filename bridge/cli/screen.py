@@ -182,6 +182,8 @@ def _last(last: LastView, width: int, reasons: int = 2) -> list[Line]:
     value = f"{last.value} {last.unit or words.say('capture.no-unit')}"
     where = last.step or words.say("capture.no-step")
     title = words.say("capture.last", str(last.n), value, last.assignment, where, last.verdict)
+    if last.late:
+        title += f"  {words.say('capture.from-memory')}"
     if last.provisional:
         title += f"  {words.say('capture.provisional')}"
     lines: list[Line] = wrapped(title, width, "  ")

@@ -1,6 +1,7 @@
 """Recorded events as one line each, for a terminal that only prints, and as JSON lines for another program."""
 
 import json
+from collections.abc import Iterable
 
 from bridge import words
 from bridge.core.codec import to_plain
@@ -12,6 +13,7 @@ from bridge.core.events import (
     JobSigned,
     JobStarted,
     LinkSeen,
+    MemoryMarked,
     ReadingTaken,
     Said,
     SheetRevised,
@@ -19,6 +21,8 @@ from bridge.core.events import (
     Stored,
     WrenchQuarantined,
 )
+from bridge.core.looking import not_received
+from bridge.core.view import LaneView
 
 MANY_REJECTS = (
     2  # in a row, each standing for ten seconds of noise: the profile is not this wrench's, or the port's speed is not
@@ -32,6 +36,9 @@ class EventLines:
         self._prefix = prefix
         self._values: dict[int, tuple[str, str]] = {}
         self._rejected = 0
+        self._downloads: dict[str, int] = {}  # lanes that send their memory, and how many readings came
+        self._late: set[int] = set()
+        self._missing: dict[str, int] = {}
 
     def lines(self, stored: Stored) -> list[str]:
         """The lines for one event, none where it says nothing to a person at the bench."""
@@ -42,6 +49,9 @@ class EventLines:
         match stored.event.body:
             case ReadingTaken() as body:
                 self._rejected = 0
+                if body.lane in self._downloads:
+                    self._downloads[body.lane] += 1
+                    self._late.add(body.n)
                 self._values[body.n] = (body.value, body.unit or words.say("capture.no-unit"))
             case Assigned() as body:
                 return [self._assigned(body)]
@@ -57,6 +67,8 @@ class EventLines:
                 code = "capture.link-up" if body.state == "up" else "capture.link-lost"
                 said = words.say(body.reason.code, *body.reason.args) if body.state != "up" and body.reason.code else ""
                 return [f"{body.lane}: {words.say(code)}. {said}".rstrip()]
+            case MemoryMarked() as body:
+                return [self._memory(body)]
             case Said() as body:
                 about = body.about or (f"reading {body.reading}" if body.reading is not None else "")
                 return [words.say("capture.event-said", person, body.word, f"{about} {body.value or ''}".strip())]
@@ -75,6 +87,8 @@ class EventLines:
         value = f"{number} {body.unit or token}"
         where = body.step or words.say("capture.no-step")
         line = words.say("capture.last", str(body.n), value, body.assignment, where, body.verdict)
+        if body.n in self._late:
+            line += f"  {words.say('capture.from-memory')}"
         if body.replaces is not None:
             line += f"  {words.say('capture.replaces')}"
         if body.assignment == "asked":
@@ -82,6 +96,26 @@ class EventLines:
                 f"  {words.say('capture.asks', body.step or '–', body.runner_up or words.say('capture.answer-stray'))}"
             )
         return line
+
+    def missing(self, lanes: Iterable[LaneView]) -> list[str]:
+        """What is not received on a lane, where that is news."""
+        found = []
+        for lane in lanes:
+            before, self._missing[lane.lane] = self._missing.get(lane.lane, 0), lane.missing
+            reason = not_received(lane.lane, lane.missing, lane.heard_to)
+            if reason is not None and lane.missing != before:
+                found.append(self._prefix + words.say(reason.code, *reason.args))
+        return found
+
+    def _memory(self, body: MemoryMarked) -> str:
+        reason = "" if body.reason is None else words.say(body.reason.code, *body.reason.args)
+        if body.state == "begin":
+            self._downloads[body.lane] = 0
+            return words.say("capture.event-memory", body.lane)
+        count = self._downloads.pop(body.lane, None)
+        if count is None or reason:
+            return words.say("capture.event-memory-not", body.lane, reason).rstrip()
+        return words.say("capture.event-memory-whole", body.lane, str(count))
 
     def _reject(self, body: BytesRejected) -> list[str]:
         self._rejected += 1

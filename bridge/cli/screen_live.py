@@ -53,6 +53,8 @@ async def _lines(watched: Watched, *, as_json: bool) -> None:
     async def follow() -> None:
         async for stored in watched.bench.subscribe(watched.after):
             lines = [json_line(stored)] if as_json else printed.lines(stored)
+            if not as_json:
+                lines += printed.missing(watched.bench.view.lanes)
             for line in lines:
                 click.echo(line)
             if lines and dumb and not as_json:

@@ -89,6 +89,7 @@ def explained_json(found: Explained | RejectedRow) -> str:
     keys["choices"] = list(found.choices)
     keys["changed"] = None if found.changed is None else _row_keys(found.changed)
     keys["unweighed"] = None if found.unweighed is None else sentence(found.unweighed)
+    keys["known"] = [sentence(reason) for reason in found.known]
     keys["pull"] = None if weighed is None else weighed.pull
     keys["gap_s"] = None if weighed is None else weighed.gap_s
     keys["lost"] = None if weighed is None else weighed.lost

@@ -188,6 +188,7 @@ class ReadingTaken:
     direction: str | None = None
     angle: str | None = None
     flags: tuple[str, ...] = ()
+    clock: str | None = field(default=None, metadata=ADDED)  # time by the wrench's own clock, as sent
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,12 +204,16 @@ class BytesRejected:
 
 @dataclass(frozen=True, slots=True)
 class MemoryMarked:
-    """Begin or end of a memory download on a lane."""
+    """Begin or end of a memory download on a lane.
+
+    An end that leaves open whether everything came says why; one without a begin is a request that was not answered.
+    """
 
     lane: str
     t: Decimal
     state: str  # begin | end
     newest_first: bool = False
+    reason: Reason | None = field(default=None, metadata=ADDED)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,10 +3,12 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
-from bridge.core.events import ReadingTaken
-from drivers.reading import Message
+from bridge.core.events import MemoryMarked, ReadingTaken, Reason
+from drivers.reading import MemoryEdge, Message
 
 OTHER_WRENCH = "other wrench"  # flag of a reading whose message names another serial no. than the lane's
+
+FROM_MEMORY = "from memory"  # flag of a reading whose message says so by itself
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +32,11 @@ def reading_of(lane: str, t: Decimal, message: Message, serial: str) -> ReadingT
     """The reading, not numbered yet; None for a sample of a live stream, which is shown and never judged."""
     if message.live:
         return None
-    other = message.serial is not None and message.serial != serial
+    flags = message.flags
+    if message.serial is not None and message.serial != serial:
+        flags = (*flags, OTHER_WRENCH)
+    if message.memory:
+        flags = (*flags, FROM_MEMORY)
     return ReadingTaken(
         0,
         lane,
@@ -42,5 +48,11 @@ def reading_of(lane: str, t: Decimal, message: Message, serial: str) -> ReadingT
         message.counter,
         message.direction,
         message.angle,
-        (*message.flags, OTHER_WRENCH) if other else message.flags,
+        flags,
+        message.time,
     )
+
+
+def mark_of(lane: str, t: Decimal, edge: MemoryEdge) -> MemoryMarked:
+    """The begin or end of a download as the record keeps it."""
+    return MemoryMarked(lane, t, edge.state, edge.newest_first, Reason(edge.why, edge.args) if edge.why else None)

@@ -69,6 +69,7 @@ class Job:
         self.links: dict[str, LinkSeen] = {}
         self.lost: list[LinkSeen] = []
         self.resumed: list[JobResumed] = []
+        self.memory: list[MemoryMarked] = []
         self.now = started.t
         self.questions: dict[int, int] = {}  # first reading of an asked pull -> number of its question
         lanes: dict[str, list[str]] = {}
@@ -106,11 +107,14 @@ class Job:
                 self._fold_row(seq, body)
             case BytesRejected():
                 self.rejects.append(body)
+                self.intake.missing.unread(body)
                 self._last_n = max(self._last_n, body.n)
             case JobSigned():
                 self.signed.append((event.person, body))
             case JobResumed():
                 self.resumed.append(body)
+                # A download that was going on when the program ended takes no later reading in.
+                self._changed_from = min(self._changed_from, self.intake.close_blocks())
                 self.intake.bind(body.bindings)
                 self.bindings |= {binding.lane: binding for binding in body.bindings}
             case SheetRevised():
@@ -140,6 +144,8 @@ class Job:
                 self.links[body.lane] = body
                 if body.state == "lost":
                     self.lost.append(body)
+            case MemoryMarked():
+                self.memory.append(body)
         assert isinstance(body, INPUTS)
         self._changed_from = min(self._changed_from, self.intake.take(body, person))
 

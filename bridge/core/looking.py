@@ -116,7 +116,19 @@ def _lane(job: Job, lane: str, heard: _Heard, registry: Registry) -> LaneView:
     title = known.title if known is not None else job.plan.sheet.wrenches[binding.role].title
     link = job.links.get(lane)
     state = "not yet heard" if link is None and heard.t is None else "up" if link is None else link.state
-    return LaneView(lane, binding.role, binding.serial, title, heard.unit, state, heard.t)
+    missing = job.intake.missing
+    return LaneView(
+        lane,
+        binding.role,
+        binding.serial,
+        title,
+        heard.unit,
+        state,
+        heard.t,
+        missing.count(lane),
+        missing.heard_to(lane),
+        lane in job.intake.waiting,
+    )
 
 
 def _visit_in_work(job: Job, pulled: list[Asked], heard: Mapping[str, _Heard]) -> Visit | None:
@@ -174,6 +186,7 @@ def _last(job: Job, ledger: Ledger) -> LastView | None:
         row.because,
         band,
         row.provisional,
+        row.n in job.intake.late,
     )
 
 
@@ -220,11 +233,26 @@ def _why_open(ledger: Ledger, step: Step) -> Reason:
 
 
 def _notices(job: Job, ledger: Ledger) -> tuple[Reason, ...]:
-    """What the last pull leaves to be said: a turn back that nobody has explained, a pause inside the stage."""
+    """What is left to be said: a turn back that nobody has explained, a pause inside the stage, missing readings."""
     if not job.rows:
         return ()
+    missing = job.intake.missing
+    gone = (not_received(lane, missing.count(lane), missing.heard_to(lane)) for lane in job.bindings)
     pull = job.rows[max(job.rows)][1].pull
-    return (*_turn_back(job, ledger, pull), *(_came_back(pause) for pause in breaks(job, pull - 1)))
+    return (
+        *_turn_back(job, ledger, pull),
+        *(_came_back(pause) for pause in breaks(job, pull - 1)),
+        *filter(None, gone),
+    )
+
+
+def not_received(lane: str, count: int, heard_to: int | None) -> Reason | None:
+    """That readings of a lane were not received; None where none are missing."""
+    if not count:
+        return None
+    if count == 1:
+        return Reason("bench.not-received-one", (lane, str(heard_to)))
+    return Reason("bench.not-received", (lane, str(count), str(heard_to)))
 
 
 def _turn_back(job: Job, ledger: Ledger, pull: int) -> tuple[Reason, ...]:

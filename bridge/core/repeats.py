@@ -1,6 +1,7 @@
 """Marks a transmission that was sent twice. Nothing is dropped; a repeat carries its original's step and is not judged.
 
 Proof is the wrench's own counter: same wrench, same counter, same bytes, at most 60 s apart or inside a memory block.
+A message that says of itself that it comes from memory differs by just that: there all that both say must be the same.
 Without a counter two equal readings may both be true, so they are a repeat only inside a memory block that is equal,
 reading for reading, to an earlier block of that wrench.
 """
@@ -10,6 +11,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from bridge.core.events import ReadingTaken
+from bridge.core.heard import FROM_MEMORY
 
 REPEAT_WITHIN_S = Decimal(60)
 
@@ -19,6 +21,7 @@ class Repeats:
     """What has been heard so far, by wrench and bytes."""
 
     _heard: dict[tuple[str, int, str], tuple[int, Decimal]] = field(default_factory=dict)
+    _said: dict[tuple[object, ...], int] = field(default_factory=dict)  # by wrench, counter and all that was said
     _blocks: dict[str, list[tuple[tuple[str, ...], tuple[int, ...]]]] = field(default_factory=dict)
 
     def original(self, reading: ReadingTaken) -> int | None:
@@ -31,6 +34,7 @@ class Repeats:
             self._heard[key] = (first[0], reading.t)
             return first[0]
         self._heard[key] = (reading.n, reading.t)
+        self._said[_said(reading)] = reading.n
         return None
 
     def in_block(self, lane: str, readings: Sequence[ReadingTaken]) -> dict[int, int]:
@@ -46,10 +50,21 @@ class Repeats:
                 continue
             key = (reading.lane, reading.counter, reading.raw)
             first = self._heard.get(key)
+            same = self._said.get(_said(reading)) if FROM_MEMORY in reading.flags else None
             if first is not None:
                 found[reading.n] = first[0]
+            elif same is not None:
+                found[reading.n] = same
             else:
                 self._heard[key] = (reading.n, reading.t)
+                self._said[_said(reading)] = reading.n
         if not found or len(found) < len(raws):
             self._blocks.setdefault(lane, []).append((raws, numbers))
         return found
+
+
+def _said(reading: ReadingTaken) -> tuple[object, ...]:
+    """All that a message says, but not whether it comes from memory."""
+    flags = frozenset(reading.flags) - {FROM_MEMORY}
+    said = (reading.value, reading.unit, reading.direction, reading.angle, reading.clock)
+    return (reading.lane, reading.counter, *said, flags)

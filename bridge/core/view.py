@@ -17,6 +17,9 @@ class LaneView:
     unit: str  # canonical unit the wrench is set to, as last proven
     state: str  # up | lost | not yet heard
     last_heard: Decimal | None
+    missing: int = 0  # readings that it counted and that were not received
+    heard_to: int | None = None  # its counter up to which nothing is missing
+    downloading: bool = False  # a memory download is going on
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +78,7 @@ class LastView:
     because: tuple[Reason, ...]
     band: BandView | None
     provisional: bool
+    late: bool = False  # from the wrench's memory
 
 
 @dataclass(frozen=True, slots=True)

@@ -65,6 +65,10 @@ class CountingPort:
         """Bytes that nobody has read yet."""
         return self._port.waiting()
 
+    def received(self) -> bytes:
+        """What was written to the wrench since the last call."""
+        return self._port.received()
+
 
 class Session:
     """One practice job. Use `open`; the job's time passes only while somebody waits."""

@@ -16,6 +16,7 @@ from bridge.core.events import (
     JobSigned,
     JobStarted,
     LinkSeen,
+    MemoryMarked,
     Overridden,
     PersonAdded,
     ReadingTaken,
@@ -37,7 +38,12 @@ from bridge.trail.shape import body_text
 OF_THE_BENCH = (PersonAdded, WrenchAdded, WrenchQuarantined, WrenchChecked, SheetStored, JobStarted)
 NAMED = (Disposed, Overridden, JobSigned, SheetRevised, WrenchChecked)
 OURS = (TrailOpened, Assigned, ClockJumped, StorageFaulted)  # the service records these by itself
-FROM_WRENCHES = (ReadingTaken, BytesRejected, LinkSeen)  # what happened is recorded, also behind a signature
+FROM_WRENCHES = (
+    ReadingTaken,
+    BytesRejected,
+    LinkSeen,
+    MemoryMarked,
+)  # what happened is recorded, also behind a signature
 _ABOUT_STEP = frozenset({"step", "value"})
 _ABOUT_PLACE = frozenset({"loosened", "replaced", "moved", "still"})
 

@@ -25,14 +25,14 @@ from bridge.core.events import (
     Said,
     SheetStored,
 )
-from bridge.core.heard import reading_of
+from bridge.core.heard import mark_of, reading_of
 from bridge.core.job import Job
 from bridge.errors import BadInput
 from bridge.trail.chain import Head
 from bridge.trail.writer import Writer
 from drivers.capture import Capture, MemoryEntry, PersonEntry
 from drivers.links.replay import replay as play
-from drivers.reading import Arrival, LinkChange, Message, Rejected
+from drivers.reading import Arrival, Item, LinkChange, MemoryEdge, Message, Rejected
 from drivers.registry import profile
 from drivers.wire.profile import Profile
 from specs import units
@@ -190,12 +190,14 @@ def _events(item: Happening, serials: dict[str, str], job_id: str) -> Iterator[E
 
 
 def _arrived(
-    t: Decimal, lane: str, item: Message | Rejected | LinkChange, serial: str
-) -> ReadingTaken | BytesRejected | LinkSeen | None:
+    t: Decimal, lane: str, item: Item, serial: str
+) -> ReadingTaken | BytesRejected | LinkSeen | MemoryMarked | None:
     match item:
         case Rejected(raw, why, args):
             return BytesRejected(0, lane, t, raw.hex(), Reason(why, args))
         case LinkChange(state, why, args):
             return LinkSeen(lane, t, state.value, Reason(why, args) if why else Reason("match.capture-says"))
+        case MemoryEdge():
+            return mark_of(lane, t, item)
         case Message():
             return reading_of(lane, t, item, serial)

@@ -28,10 +28,13 @@ def replay(
 
 def _play(entries: Iterable[Entry], lanes: dict[str, Receiver]) -> Iterator[Arrival | MemoryEntry | PersonEntry]:
     t = Decimal(0)
+    heard: dict[str, Decimal] = {}  # when the last byte of a lane came
     for entry in entries:
+        yield from _quiet(lanes, heard, entry.t)
         t = entry.t
         match entry:
             case Bytes(_, lane, data):
+                heard[lane] = t
                 for item in lanes[lane].feed(data):
                     yield Arrival(t, lane, item)
             case LinkEntry(_, lane, state):
@@ -43,6 +46,14 @@ def _play(entries: Iterable[Entry], lanes: dict[str, Receiver]) -> Iterator[Arri
     for lane, receiver in lanes.items():
         for cut in receiver.reset():
             yield Arrival(t, lane, cut)
+
+
+def _quiet(lanes: dict[str, Receiver], heard: dict[str, Decimal], t: Decimal) -> Iterator[Arrival]:
+    """Downloads that fell silent before `t` end when they did, whatever lane is heard next."""
+    ends = {lane: heard[lane] + receiver.quiet_s for lane, receiver in lanes.items() if receiver.quiet_s is not None}
+    for end, lane in sorted((end, lane) for lane, end in ends.items() if end <= t):
+        for edge in lanes[lane].quiet():
+            yield Arrival(end, lane, edge)
 
 
 class ReplayLink:

@@ -52,6 +52,13 @@ class Download:
 
 
 @dataclass(frozen=True, slots=True)
+class Answer:
+    """The wrench answers what the program has asked it meanwhile."""
+
+    lane: str
+
+
+@dataclass(frozen=True, slots=True)
 class Say:
     """What a person says at this moment; the player hands it to its listener as it is."""
 
@@ -60,4 +67,4 @@ class Say:
     value: str | None = None
 
 
-Act = Pull | Wait | LoseLink | LinkUp | UnitKey | Download | Say
+Act = Pull | Wait | LoseLink | LinkUp | UnitKey | Download | Answer | Say

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from drivers.reconnect import Sleep
-from drivers.sim.acts import Act, Download, LinkUp, LoseLink, Pull, Say, UnitKey, Wait
+from drivers.sim.acts import Act, Answer, Download, LinkUp, LoseLink, Pull, Say, UnitKey, Wait
 from drivers.sim.faults import NO_FAULTS, Faults
 from drivers.sim.hand import PulledPeak
+from drivers.sim.memory import SimMemory
 from drivers.sim.wrench import SimWrench
 
 PIECE_GAP_S = 0.004  # between the pieces of one transmission
@@ -36,13 +37,18 @@ class Port(Protocol):
         """Bytes that the program has not read yet."""
         ...
 
+    def received(self) -> bytes:
+        """What the program has written to the wrench since the last call."""
+        ...
+
 
 @dataclass(frozen=True, slots=True)
 class Lane:
-    """A wrench and the port that it speaks into."""
+    """A wrench, the port that it speaks into, and its memory where it can be asked for."""
 
     wrench: SimWrench
     port: Port
+    memory: SimMemory | None = None
 
 
 Listener = Callable[[Say], Awaitable[None]]
@@ -94,6 +100,8 @@ class Player:
                 self._lane(lane).wrench.switch_unit(unit_token)
             case Download(lane, newest_first, clear):
                 await self._download(self._lane(lane), newest_first, clear)
+            case Answer(lane):
+                await self._answer(self._lane(lane))
 
     def _lane(self, name: str) -> Lane:
         try:
@@ -115,6 +123,11 @@ class Player:
                 await self._transmit(lane, part)
         if clear:
             lane.wrench.clear_memory()
+
+    async def _answer(self, lane: Lane) -> None:
+        if lane.memory is not None:
+            for transmission in lane.memory.answer(lane.port.received()):
+                await self._transmit(lane, transmission)
 
     async def _transmit(self, lane: Lane, transmission: bytes) -> None:
         for number, piece in enumerate(self._faults.pieces(transmission, self._rng)):

@@ -2,14 +2,16 @@
 
 import random
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from decimal import ROUND_HALF_EVEN, Decimal
 
 from drivers.sim.hand import PulledPeak
 from drivers.wire.encode import encode
 from drivers.wire.packets import PACKET, packets
-from drivers.wire.profile import Profile
+from drivers.wire.profile import FieldName, Form, Profile
 
 LOW_BATTERY_MISSES = 0.2  # chance that a transmission never leaves a wrench whose battery is low
+CLOCK_ZERO = datetime(2024, 1, 1)  # noqa: DTZ001  # a wrench's clock has no zone; 0 s of one that shows a date
 ANGLE_RESOLUTION = Decimal("0.1")
 
 
@@ -48,6 +50,7 @@ class Instrument:
     sends_angle: bool = False
     checksum: bool = True
     memory_size: int = 500  # the oldest transmission is overwritten
+    keeps_all: bool = False  # what it could send too
     live_samples: int = 0  # sent on the way to each peak, by a profile that has a live stream
     packet: int = PACKET  # bytes of one packet, where its profile speaks in packets
 
@@ -74,7 +77,8 @@ class SimWrench:
         self.battery_low = False
         self.overloaded = False  # stays until a check
         self._counter = counter_start
-        self._memory: list[bytes] = []
+        self.clock_s: int | None = None  # its own clock at this moment; None: it was never set
+        self._memory: list[tuple[int | None, bytes]] = []  # counter and transmission
 
     def switch_unit(self, unit_token: str | None = None) -> str:
         """Press the unit key until that token shows (None: once); the token now shown. Raises `ValueError`."""
@@ -119,14 +123,16 @@ class SimWrench:
         if peak.torque_nm > self.instrument.high_nm * 1.25:
             # 125 % of the top of the scale is the overload that a hand torque tool must stand (ISO 6789, from memory).
             self.overloaded = True
-        transmission = self._transmission(value, peak)
-        if missed:
+        counter = self._count()
+        transmission = self._transmission(value, peak, counter)
+        if self.instrument.keeps_all or not (self.link_up or missed):
+            marked = self.profile.marks_memory
+            kept = self._transmission(value, peak, counter, memory=True) if marked else transmission
+            self._memory.append((counter, kept))
+            del self._memory[: max(0, len(self._memory) - self.instrument.memory_size)]
+        if missed or not self.link_up:
             return ()
-        if self.link_up:
-            return tuple(part for message in (*self._stream(peak, rng), transmission) for part in self.parts(message))
-        self._memory.append(transmission)
-        del self._memory[: max(0, len(self._memory) - self.instrument.memory_size)]
-        return ()
+        return tuple(part for message in (*self._stream(peak, rng), transmission) for part in self.parts(message))
 
     def parts(self, transmission: bytes) -> tuple[bytes, ...]:
         """What is sent at a time of one of its transmissions."""
@@ -135,11 +141,16 @@ class SimWrench:
     @property
     def stored(self) -> tuple[bytes, ...]:
         """Transmissions in memory, oldest first."""
-        return tuple(self._memory)
+        return tuple(transmission for _, transmission in self._memory)
+
+    def stored_after(self, counter: int | None) -> tuple[bytes, ...]:
+        """Transmissions in memory behind the last one with that counter; all of them where there is none."""
+        places = [at for at, (kept, _) in enumerate(self._memory, 1) if counter is not None and kept == counter]
+        return self.stored[places[-1] if places else 0 :]
 
     def download(self, newest_first: bool = False) -> tuple[bytes, ...]:
         """The memory as it is sent on request; it stays in memory and comes again with the next request."""
-        return tuple(reversed(self._memory)) if newest_first else tuple(self._memory)
+        return self.stored[::-1] if newest_first else self.stored
 
     def clear_memory(self) -> None:
         """Forget all that is stored."""
@@ -162,12 +173,21 @@ class SimWrench:
             for torque_nm in steps
         ]
 
-    def _transmission(self, value: str, peak: PulledPeak) -> bytes:
-        counter = None
-        if self.instrument.counter_bits:
-            span = 1 << self.instrument.counter_bits
-            counter = self._counter % span
-            self._counter = (counter + 1) % span
+    def _count(self) -> int | None:
+        if not self.instrument.counter_bits:
+            return None
+        span = 1 << self.instrument.counter_bits
+        counter = self._counter % span
+        self._counter = (counter + 1) % span
+        return counter
+
+    def _time(self) -> str | None:
+        field = self.profile.field(FieldName.TIME)
+        if field is None or self.clock_s is None:
+            return None
+        return str(self.clock_s) if field.form is Form.SECONDS else f"{CLOCK_ZERO + timedelta(seconds=self.clock_s)}"
+
+    def _transmission(self, value: str, peak: PulledPeak, counter: int | None, *, memory: bool = False) -> bytes:
         return encode(
             self.profile,
             serial=self.instrument.serial,
@@ -178,6 +198,8 @@ class SimWrench:
             angle=stepped(Decimal(peak.turned_deg), ANGLE_RESOLUTION) if self.instrument.sends_angle else None,
             checksum=self.instrument.checksum,
             packet=self.instrument.packet,
+            memory=memory,
+            time=self._time(),
         )
 
 

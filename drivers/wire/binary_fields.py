@@ -115,7 +115,7 @@ class BinaryFields:
                 if number & ~sum(1 << bit for bit in bits):
                     return None
                 return ",".join(meaning for bit, meaning in bits.items() if number >> bit & 1)
-            case FieldName.COUNTER | FieldName.PLACES:
+            case FieldName.COUNTER | FieldName.PLACES | FieldName.TIME:
                 return str(number)
         return field.meanings.get(str(number))
 
@@ -157,7 +157,7 @@ class BinaryFields:
             return field.nothing
         if name in _SCALED:
             return self._scaled(field, message, text)
-        if name in (FieldName.COUNTER, FieldName.PLACES):
+        if name in (FieldName.COUNTER, FieldName.PLACES, FieldName.TIME):
             return int(text)
         return int(sent_for(self._profile, field.meanings, name, text))
 

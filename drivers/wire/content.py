@@ -34,6 +34,8 @@ def message_of(profile: Profile, raw: bytes, texts: Texts) -> Message | Rejected
         angle=texts.get(FieldName.ANGLE),
         live=texts.get(FieldName.MESSAGE) == "live",
         flags=tuple(flags.split(",")) if flags else (),
+        memory=texts.get(FieldName.MESSAGE) == "memory",
+        time=texts.get(FieldName.TIME),
     )
 
 
@@ -53,9 +55,11 @@ def text_of(message: Message, name: FieldName) -> str:
         case FieldName.ANGLE:
             return message.angle or ""
         case FieldName.MESSAGE:
-            return "live" if message.live else "peak"
+            return "live" if message.live else "memory" if message.memory else "peak"
         case FieldName.FLAGS:
             return ",".join(sorted(set(message.flags)))
+        case FieldName.TIME:
+            return message.time or ""
         case FieldName.PLACES:
             return str(len(message.value.partition(".")[2]))
     return ""

@@ -16,7 +16,7 @@ class CountedFramer:
     def __init__(self, profile: Profile, framing: Counted, check: Check) -> None:
         self._framing = framing
         self._check = check
-        self._sizes = profile.sizes
+        self._sizes = profile.lengths
         self._head = len(framing.sync) + framing.length_bytes
         self._kept = bytearray()  # from the first sync byte on
         self._aside = bytearray()  # what stands before it

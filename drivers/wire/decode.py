@@ -36,6 +36,11 @@ class Decoder:
 
     def read(self, frame: Frame) -> Message | Rejected:
         """The message of a frame, or why it is none."""
+        body = self.body(frame)
+        return body if isinstance(body, Rejected) else self.message(frame.raw, body)
+
+    def body(self, frame: Frame) -> bytes | Rejected:
+        """The body without a checksum that stands behind a mark, or why the frame is to be believed nothing."""
         body = frame.body
         if isinstance(self._fields, TextFields) and not self._fields.printable(body):
             return Rejected(frame.raw, "link.control-character")
@@ -46,10 +51,14 @@ class Decoder:
                 found = _refuse(check, body, sent, marked=bool(mark))
                 if found is not None:
                     return Rejected(frame.raw, *found)
+        return body
+
+    def message(self, raw: bytes, body: bytes) -> Message | Rejected:
+        """The message that a body says, or why it is none."""
         texts = self._fields.read(body)
         if isinstance(texts, tuple):
-            return Rejected(frame.raw, *texts)
-        return message_of(self._profile, frame.raw, texts)
+            return Rejected(raw, *texts)
+        return message_of(self._profile, raw, texts)
 
 
 def _refuse(check: Check, body: bytes, sent: bytes, *, marked: bool) -> Refusal | None:

@@ -2,10 +2,12 @@
 
 import re
 import tomllib
+from dataclasses import replace
 
 from drivers.errors import ProfileError
 from drivers.wire.checksums import CHECKSUMS
 from drivers.wire.parse_fields import UNIT, read_fields
+from drivers.wire.parse_memory import read_memory
 from drivers.wire.parse_pattern import read_line
 from drivers.wire.parse_radio import agree_radio, read_radio
 from drivers.wire.profile import (
@@ -14,6 +16,7 @@ from drivers.wire.profile import (
     Check,
     Counted,
     FieldName,
+    Form,
     Framing,
     Head,
     Kind,
@@ -61,11 +64,12 @@ def parse_profile(text: str) -> Profile:
         write=None if line is None else line.write,
         radio=read_radio(top.table("radio")) if top.holds("radio") else None,
     )
+    memory = top.table("memory") if top.holds("memory") else None
     top.finish()
     _agree_fields(profile)
     _agree_framing(profile)
     agree_radio(profile)
-    return profile
+    return profile if memory is None else replace(profile, memory=read_memory(memory, profile))
 
 
 def _framing(table: Table) -> Framing | Wrapped | Counted | Packets:
@@ -201,9 +205,11 @@ def _agree_fields(profile: Profile) -> None:
         raise wrong("checksum.place", Place.AFTER_MARK, "a place before or after the end in a binary message")
     value = profile.field(FieldName.VALUE)
     signs = profile.number.point + (b"+-" if value is not None and value.signed else b"")
+    time = profile.field(FieldName.TIME)
+    signs += b"" if time is None else b"-: ." if time.form is Form.DATE else b"."
     for key, sign in (("line.separator", profile.separator), ("checksum.mark", mark)):
         if sign and sign in signs:
-            raise wrong(key, repr(sign.decode()), "a sign that stands in no number")
+            raise wrong(key, repr(sign.decode()), "a sign that stands in no number or time")
         for field in profile.fields:
             if sign and any(sign.decode() in sent for sent, _ in field.words):
                 raise wrong(key, repr(sign.decode()), f"a sign that stands in no word of the field '{field.name}'")

@@ -3,7 +3,7 @@
 import re
 
 from drivers.errors import ProfileError
-from drivers.wire.profile import FLAGS, Field, FieldName, Format, Kind, Sign
+from drivers.wire.profile import FLAGS, Field, FieldName, Form, Format, Kind, Sign
 from drivers.wire.table import Table, wrong
 
 UNIT = re.compile(r"[!-~](?:[ -~]{0,14}[!-~])?")
@@ -16,11 +16,11 @@ _SCALED = frozenset({FieldName.VALUE, FieldName.ANGLE})
 _WHOLE = re.compile(r"0|[1-9][0-9]{0,9}")
 _MEANINGS = {
     FieldName.DIRECTION: ("CW", "CCW"),
-    FieldName.MESSAGE: ("peak", "live"),
+    FieldName.MESSAGE: ("peak", "live", "memory"),
     FieldName.FLAGS: FLAGS,
 }
 _WORDED = frozenset({*_MEANINGS, FieldName.UNIT})
-_MAY_BE_NOTHING = frozenset({FieldName.COUNTER, FieldName.UNIT, FieldName.DIRECTION, FieldName.ANGLE})
+_MAY_BE_NOTHING = frozenset({FieldName.COUNTER, FieldName.UNIT, FieldName.DIRECTION, FieldName.ANGLE, FieldName.TIME})
 _NEVER_EMPTY = frozenset({FieldName.MESSAGE, FieldName.PLACES})
 
 
@@ -89,6 +89,7 @@ def _field(table: Table, name: FieldName, kind: Kind) -> Field:
         sign=table.choice("sign", Sign) if name is FieldName.VALUE and table.holds("sign") else Sign.NONE,
         places=_places(table, name) if binary and written is Format.WHOLE else 0,
         nothing=_nothing(table, name, span) if binary and not written.step else None,
+        form=_form(table, name, kind),
         words=_words(table, name, kind, width, span),
         format=written,
         bits=bits,
@@ -128,6 +129,15 @@ def _nothing(table: Table, name: FieldName, span: int) -> int | None:
     if name not in _MAY_BE_NOTHING or not table.holds("nothing"):
         return None
     return table.number("nothing", low=0, high=(1 << span) - 1)
+
+
+def _form(table: Table, name: FieldName, kind: Kind) -> Form:
+    if name is not FieldName.TIME:
+        return Form.NONE
+    form = Form(table.one_of("form", (Form.SECONDS.value, Form.DATE.value)))
+    if kind is Kind.BINARY and form is Form.DATE:
+        raise wrong(table.path("form"), form, f"'{Form.SECONDS}' in a binary message")
+    return form
 
 
 def _words(table: Table, name: FieldName, kind: Kind, width: int, span: int) -> tuple[tuple[str, str], ...]:

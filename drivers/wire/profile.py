@@ -5,6 +5,7 @@ from enum import StrEnum
 from typing import Literal
 
 from drivers.wire.checksums import CHECKSUMS, Checksum
+from drivers.wire.memory import QUIET_S, Memory
 from drivers.wire.radio import Radio
 
 LONGEST = 512  # bytes of one message that are ever kept
@@ -29,10 +30,19 @@ class FieldName(StrEnum):
     UNIT = "unit"
     DIRECTION = "direction"
     ANGLE = "angle"
-    MESSAGE = "message"  # a peak, or a live sample
+    MESSAGE = "message"  # a peak, a live sample, or a peak from memory
     FLAGS = "flags"
+    TIME = "time"  # by the wrench's own clock
     PLACES = "places"  # decimal places of the value, binary only
     SKIP = "skip"  # says nothing to us
+
+
+class Form(StrEnum):
+    """How a wrench writes its time."""
+
+    NONE = ""
+    SECONDS = "seconds"  # since it was switched on
+    DATE = "date and time"  # YYYY-MM-DD HH:MM:SS
 
 
 class Sign(StrEnum):
@@ -176,6 +186,7 @@ class Field:
     format: Format = Format.WHOLE  # of a binary field
     bits: int = 0  # a whole binary number takes only so many, the lowest; 0 means all
     nothing: int | None = None  # binary number that stands for no value
+    form: Form = Form.NONE  # of a time
     words: tuple[tuple[str, str], ...] = ()  # what is sent (a number or bit in binary), and what it means
 
     @property
@@ -261,6 +272,7 @@ class Profile:
     pattern: str = ""  # of that layout, in the syntax of google-re2; a message is all of it
     write: str | None = None  # what a message of a pattern is written by, fields in braces
     radio: Radio | None = None  # where on a radio wrench its messages are
+    memory: Memory | None = None
 
     @property
     def unit_fixed(self) -> bool:
@@ -284,6 +296,25 @@ class Profile:
         fewest = sum(not field.optional for field in self.fields)
         counts = range(fewest, len(self.fields) + 1)
         return frozenset(sum(field.width for field in self.fields[:count]) for count in counts)
+
+    @property
+    def lengths(self) -> frozenset[int] | None:
+        """Lengths that what is framed can have: a message, or one of the bodies about a memory download."""
+        if self.sizes is None or self.memory is None:
+            return self.sizes
+        marks = (self.memory.ask, self.memory.begin, self.memory.end, self.memory.acknowledge)
+        return self.sizes | {len(mark.write()) for mark in marks if mark is not None}
+
+    @property
+    def marks_memory(self) -> bool:
+        """Whether each message says by itself that it comes from memory."""
+        message = self.field(FieldName.MESSAGE)
+        return message is not None and "memory" in message.meanings.values()
+
+    @property
+    def quiet_s(self) -> int:
+        """Seconds without a byte after which a reply from memory has ended."""
+        return QUIET_S if self.memory is None else self.memory.quiet_s
 
     def field(self, name: FieldName) -> Field | None:
         """The field of that name, if messages have it."""

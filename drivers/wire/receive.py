@@ -2,16 +2,17 @@
 
 from typing import Protocol
 
-from drivers.reading import Message, Rejected
+from drivers.reading import Message, Received, Rejected
 from drivers.wire.counted import CountedFramer
 from drivers.wire.decode import Decoder
+from drivers.wire.downloads import Downloads
 from drivers.wire.framing import Frame, Framer
 from drivers.wire.packets import PacketsFramer
 from drivers.wire.profile import Counted, Framing, Packets, Profile, Wrapped
 from drivers.wire.wrapped import WrappedFramer
 
 
-class _Cutter(Protocol):
+class Cutter(Protocol):
     """What every kind of framing does."""
 
     @property
@@ -29,7 +30,9 @@ class _Cutter(Protocol):
 
 
 class Receiver:
-    """Bytes in any pieces in, messages and rejected stretches out, in order. Framed by packets, each piece is one.
+    """Bytes in any pieces in, messages, rejected stretches and edges of memory downloads out, in order.
+
+    Framed by packets, each piece is one.
 
     Where nothing but an end tells one message from the next, the first stretch after an open is not decoded, for
     its head may be missing. With `serial` it is decoded if it carries that whole serial no. in its first field:
@@ -40,29 +43,53 @@ class Receiver:
         first = profile.fields[0].name.value
         self._decoder = Decoder(profile)
         self._serial = serial if first == "serial" else None
-        self._cutter = _cutter(profile, synced=synced, keep_first=self._serial is not None)
+        marked = profile.memory is not None
+        self._cutter = cutter(profile, synced=synced, keep_first=marked or self._serial is not None)
+        self._downloads = Downloads(profile)
+        self._quiet_s = profile.quiet_s
 
     @property
     def waiting(self) -> int:
         """Bytes seen that have not come out yet."""
         return self._cutter.waiting
 
-    def feed(self, data: bytes) -> list[Message | Rejected]:
+    @property
+    def quiet_s(self) -> int | None:
+        """Seconds without a byte after which `quiet` is to be called; None while no download is open."""
+        return self._quiet_s if self._downloads.open else None
+
+    def feed(self, data: bytes) -> list[Received]:
         """What `data` completes."""
-        return [item if isinstance(item, Rejected) else self._read(item) for item in self._cutter.feed(data)]
+        found: list[Received] = []
+        for item in self._cutter.feed(data):
+            if isinstance(item, Rejected):
+                found.append(item)
+            else:
+                found += self._read(item)
+        return found
 
-    def reset(self, *, synced: bool = False) -> list[Rejected]:
-        """Link lost or at its end: an unfinished stretch comes out as rejected."""
-        return self._cutter.reset(synced=synced)
+    def quiet(self, *, endless: bool = False) -> list[Received]:
+        """Nothing came for `quiet_s`, or the download does not stop: one that is open ends."""
+        return [*self._downloads.stop("link.memory-endless" if endless else "link.memory-quiet")]
 
-    def _read(self, frame: Frame) -> Message | Rejected:
-        item = self._decoder.read(frame)
-        if frame.first and not (isinstance(item, Message) and item.serial == self._serial):
-            return Rejected(frame.raw, "link.head-lost", (str(len(frame.body)),))
-        return item
+    def reset(self, *, synced: bool = False) -> list[Received]:
+        """Link lost or at its end: an unfinished stretch comes out as rejected, a download ends."""
+        return [*self._cutter.reset(synced=synced), *self._downloads.stop("link.memory-cut")]
+
+    def _read(self, frame: Frame) -> list[Received]:
+        body = self._decoder.body(frame)
+        if not isinstance(body, Rejected):
+            edges = self._downloads.mark(frame.raw, body)
+            if edges is not None:
+                return [*edges]
+        item = body if isinstance(body, Rejected) else self._decoder.message(frame.raw, body)
+        if frame.first and not (isinstance(item, Message) and self._serial is not None and item.serial == self._serial):
+            return [Rejected(frame.raw, "link.head-lost", (str(len(frame.body)),))]
+        return [item] if isinstance(item, Rejected) else self._downloads.message(item)
 
 
-def _cutter(profile: Profile, *, synced: bool, keep_first: bool) -> _Cutter:
+def cutter(profile: Profile, *, synced: bool, keep_first: bool) -> Cutter:
+    """What cuts the bytes of a profile into frames."""
     match profile.framing:
         case Framing():
             return Framer(profile, synced=synced, keep_first=keep_first)

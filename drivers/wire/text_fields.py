@@ -9,7 +9,7 @@ from functools import partial
 
 from drivers.reading import Message
 from drivers.wire.content import Refusal, Texts, cannot, sent_for, text_of
-from drivers.wire.profile import Field, FieldName, Kind, Profile, Sign
+from drivers.wire.profile import Field, FieldName, Form, Kind, Profile, Sign
 
 NUMBER_LENGTH = 12  # signs of a value or an angle, its sign apart
 _SHAPES = {
@@ -17,6 +17,10 @@ _SHAPES = {
     FieldName.COUNTER: re.compile(rb"[0-9]{1,10}"),
     FieldName.UNIT: re.compile(rb"[!-~](?:[ -~]{0,14}[!-~])?"),
     FieldName.DIRECTION: re.compile(rb"CC?W"),
+}
+_TIMES = {
+    Form.SECONDS: re.compile(rb"[0-9]{1,10}(?:\.[0-9]{1,3})?"),
+    Form.DATE: re.compile(rb"[0-9]{4}-[0-9]{2}-[0-9]{2} [0-9]{2}:[0-9]{2}:[0-9]{2}"),
 }
 _SIGNS = {Sign.NONE: rb"", Sign.PLUS: rb"[+]?", Sign.DIRECTION: rb"[+-]"}
 _NUMBERS = frozenset({FieldName.VALUE, FieldName.ANGLE})
@@ -127,7 +131,7 @@ class TextFields:
             return None
         if field.name in _NUMBERS:
             return partial(is_number, number_shape(field.sign, self._profile.number.point))
-        return _SHAPES[field.name].fullmatch
+        return _TIMES[field.form].fullmatch if field.form else _SHAPES[field.name].fullmatch
 
     def _meaning(self, name: FieldName, text: str) -> str | None:
         meanings = self._meanings[name]

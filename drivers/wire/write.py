@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
+from drivers.wire.memory import QUIET_S, Body, Memory
 from drivers.wire.profile import (
     LONGEST,
     Begin,
@@ -97,6 +98,7 @@ _FIELD: tuple[_Key[Field], ...] = (
     _Key("optional", lambda f: f.optional, "may be left off", False),
     _Key("format", lambda f: f.format, "how the number is written", Format.WHOLE),
     _Key("bits", lambda f: f.bits, "the number takes only the lowest of them", 0),
+    _Key("form", lambda f: f.form or None, "seconds since power-up, or date and time"),
     _Key("digits", lambda f: f.digits, "it is written with at least so many", 0),
     _Key("sign", lambda f: f.sign, "plus: one may stand there; direction: plus is CW, minus CCW", Sign.NONE),
     _Key("places", lambda f: f.places, "decimal places of the number", 0),
@@ -128,6 +130,16 @@ _NOTIFIED: tuple[_Key[Notified], ...] = (
 _ADVERTS: tuple[_Key[Adverts], ...] = (
     _Key("company", lambda r: r.company, "messages stand in its data of this company"),
     _Key("service", lambda r: r.service, "messages stand in its data of this service"),
+)
+_MEMORY: tuple[_Key[Memory], ...] = (
+    _Key("ask", lambda m: _sent(m.ask, "after"), "asks the wrench for its memory; {after} is the last counter heard"),
+    _Key("begin", lambda m: _sent(m.begin, "count"), "begins the reply; {count} is how many readings it holds"),
+    _Key("end", lambda m: _sent(m.end, "count"), "ends it"),
+    _Key("count_bytes", lambda m: _count_bytes(m), "bytes of {count}"),
+    _Key("acknowledge", lambda m: _sent(m.acknowledge, "after"), "is sent once all of it is recorded"),
+    _Key("bare", lambda m: m.bare, "what is sent to the wrench is not framed", False),
+    _Key("newest_first", lambda m: m.newest_first, "the newest reading comes first", False),
+    _Key("quiet_s", lambda m: m.quiet_s, "seconds without a byte that end a reply", QUIET_S),
 )
 
 
@@ -178,11 +190,27 @@ def _lines(profile: Profile, notes: Mapping[str, str]) -> Iterator[str]:
             yield from _table("[radio]", _NOTIFIED, notified)
         case Adverts() as adverts:
             yield from _table("[radio.adverts]", _ADVERTS, adverts)
+    if profile.memory is not None:
+        yield from _table("[memory]", _MEMORY, profile.memory)
     if profile.check is not None:
         yield ""
         yield from _note(notes, "checksum")
         yield "[checksum]"
         yield from _keys(_CHECK if profile.check.place is Place.AFTER_MARK else _TRAILING, profile.check)
+
+
+def _sent(body: Body | None, number: str) -> str | None:
+    """A body as the table has it: text, or pairs of hex digits; its number by name."""
+    if body is None:
+        return None
+    head, tail = (part.hex(" ") if body.binary else part.decode("ascii") for part in (body.head, body.tail))
+    space = " " if body.binary else ""
+    return f"{head}{space}{{{number}}}{space}{tail}".strip(space or None) if body.holds else head
+
+
+def _count_bytes(memory: Memory) -> int | None:
+    widths = [body.width for body in (memory.begin, memory.end) if body is not None and body.binary and body.holds]
+    return widths[0] if widths else None
 
 
 def _note(notes: Mapping[str, str], table: str) -> Iterator[str]:

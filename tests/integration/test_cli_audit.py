@@ -75,6 +75,7 @@ def test_what_an_audit_shows(trail: Path, capsys: pytest.CaptureFixture[str]) ->
         "evidence": "live",
         "lane": "W1",
         "t": 20,
+        "pulled_t": None,
     }
 
 

@@ -11,7 +11,7 @@ import pytest
 from bridge.cli.main import outcome
 
 PLAYED = ("one-lost", "no-unit", "sent-twice", "not-understood", "answered", "right-order")
-KEYS = ["choices", "changed", "unweighed", "pull", "gap_s", "lost", "best", "other", "odds"]
+KEYS = ["choices", "changed", "unweighed", "known", "pull", "gap_s", "lost", "best", "other", "odds"]
 ACCOUNT = ["step", "share", "why", "way", "value", "rest", "off", "cost"]
 
 
@@ -90,7 +90,7 @@ def test_json_says_the_same_as_the_replay_and_adds_the_costs(bench: Bench) -> No
     assert list(keys) == [*row, *KEYS]
     without = {key: value for key, value in row.items() if key != "because"}
     assert {key: keys[key] for key in without} == without
-    assert (keys["choices"], keys["changed"], keys["unweighed"]) == ([], None, None)
+    assert (keys["choices"], keys["changed"], keys["unweighed"], keys["known"]) == ([], None, None, [])
     assert (keys["pull"], keys["gap_s"], keys["lost"]) == (3, 40.0, 1)
     assert [list(keys["best"]), list(keys["other"])] == [ACCOUNT, ACCOUNT]
     assert [keys["best"]["step"], keys["other"]["step"]] == [row["step"], row["runner_up"]]

@@ -17,7 +17,7 @@ from drivers.backoff import Waits
 from drivers.errors import LinkError, LinkReason
 from drivers.links.serial_port import SerialLink
 from drivers.links.settings import PortSettings
-from drivers.reading import Chunk, LinkChange, LinkState, Message, Rejected
+from drivers.reading import Chunk, LinkChange, LinkState, Message, Received, Rejected
 from drivers.reconnect import keep
 from drivers.registry import link_type, profile
 from drivers.wire.receive import Receiver
@@ -169,7 +169,7 @@ async def test_pulled_in_the_middle_of_a_line_and_plugged_in_again_under_the_sam
     before, threads = open_fds(), threading.active_count()
     receiver = Receiver(profile("line-basic"))
     items = keep(SerialLink(str(port.path)), waits=FAST)
-    found: list[Message | Rejected] = []
+    found: list[Received] = []
     async with asyncio.timeout(LIMIT_S):
         assert await anext(items) == LinkChange(LinkState.UP)
         receiver.reset()
@@ -316,7 +316,7 @@ async def test_noise_is_rejected_and_the_next_line_read(port: Port) -> None:
     async with opened(link) as chunks:
         port.send(noise[:300] + b"\r\n" + noise[:200] + b"\n" + LINE)
         found = receiver.feed(await take(chunks, 503 + len(LINE)))
-    assert [item.why if isinstance(item, Rejected) else item.value for item in found] == [
+    assert [item.value if isinstance(item, Message) else item.why for item in found] == [
         "link.head-lost",
         "link.control-character",
         "112.50",
@@ -328,7 +328,7 @@ async def test_64_kib_without_a_line_end_is_one_rejected_row(port: Port) -> None
     length = 65_536 + 2 + len(LINE)
     async with opened(link) as chunks:
         sending = asyncio.create_task(port.send_all(b"\xaa" * 65_536 + b"\r\n" + LINE))
-        found: list[Message | Rejected] = []
+        found: list[Received] = []
         while length:
             item = await anext(chunks)
             assert isinstance(item, Chunk)

@@ -7,7 +7,7 @@ import pytest
 
 from bridge.cli.listen_hearing import LinkTold, Read, Silence, Told
 from bridge.cli.listen_lines import json_line, people_lines, shown_text
-from drivers.reading import LinkChange, LinkState, Message, Rejected
+from drivers.reading import LinkChange, LinkState, MemoryEdge, Message, Rejected
 from drivers.stretches import Ended, Stretch
 
 T = Decimal("12.345")
@@ -35,6 +35,15 @@ def test_no_byte_of_a_wrench_moves_the_cursor() -> None:
         (
             Read(T, Message(b"x", "112.50", "ft.lb", serial="A1023", counter=417, direction="CW", angle="30")),
             "reading: 112.50 ft.lb, CW, 30 deg, counter 417, wrench A1023",
+        ),
+        (
+            Read(T, Message(b"x", "1", "N.m", memory=True, time="31")),
+            "reading: 1 N.m, its time 31, from its memory",
+        ),
+        (Read(T, MemoryEdge("begin", b"#M2")), "memory begins"),
+        (
+            Read(T, MemoryEdge("end", why="link.memory-quiet", args=("1",))),
+            "memory ends: The wrench stopped sending its memory in the middle; readings that had come: 1.",
         ),
         (
             Read(T, Message(b"x", "1", live=True, flags=("overload",))),
@@ -72,3 +81,14 @@ def test_a_line_for_programs() -> None:
     assert found[4]["link"] == "lost"
     assert "unplugged" in found[4]["why"]
     assert found[5] == {"silent_s": 10.0, "link": "opening"}
+
+
+def test_programs_are_told_of_memory() -> None:
+    reading = json.loads(json_line(Read(T, Message(b"x", "1", "N.m", memory=True, time="31"))))["reading"]
+    assert (reading["memory"], reading["time"]) == (True, "31")
+    edge = MemoryEdge("end", why="link.memory-count", args=("3", "2"))
+    assert json.loads(json_line(Read(T, edge))) == {
+        "t": 12.345,
+        "memory": "end",
+        "why": "The wrench told of 3 readings in its memory, and 2 came.",
+    }

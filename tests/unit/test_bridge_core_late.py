@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from bridge.core import costs
-from bridge.core.events import ReadingTaken
+from bridge.core.events import JobResumed, ReadingTaken
+from bridge.core.heard import FROM_MEMORY
 from bridge.core.late import copied, gap_for, in_order
 
 Start = Callable[..., Any]
@@ -180,3 +181,54 @@ def test_a_flood_is_looked_at_less_broadly(work: Start, monkeypatch: pytest.Monk
     job.end()
     widest = max(len(layer) for layer in job.job._alignment.lattice.layers[30:])
     assert (widest <= costs.WIDTH_FLOOD) is flood
+
+
+# --- what ends a download, and what folds by itself
+
+
+def test_a_download_that_was_open_when_the_program_ended_takes_no_later_reading_in(work: Start) -> None:
+    job = work()
+    job.pull(44.1, counter=1)
+    job.memory("begin")
+    job.pull(44.2, gap="0", counter=2)
+    job.do(JobResumed(job.t, job.job.started.bindings, 60))
+    job.pull(44.3, counter=3)
+    assert list(job.job.intake.late) == [2]
+    assert not job.job.intake.waiting
+    assert [row.step for row in job.rows] == ["A1/A.1", "A1/A.2", "A1/A.3"]
+
+
+def from_memory(job: Any, value: str, counter: int, clock: str | None = None, *, marked: bool = True) -> None:
+    """A message whose bytes differ from those sent live, as one with a mark of its own does."""
+    flags = (FROM_MEMORY,) if marked else ()
+    raw = f"memory{counter}{value}".encode().hex()
+    job.do(ReadingTaken(0, "W1", job.t, raw, value, "ft·lb", counter=counter, direction="CW", flags=flags, clock=clock))
+
+
+@pytest.mark.parametrize(
+    ("value", "clock", "marked", "folded"),
+    [("44.1", None, True, True), ("44.2", None, True, False), ("44.1", "9", True, False), ("44.1", None, False, False)],
+)
+def test_a_message_marked_as_from_memory_folds_where_all_else_is_the_same(
+    work: Start, value: str, clock: str | None, marked: bool, folded: bool
+) -> None:
+    job = work()
+    job.pull("44.1", counter=1)
+    job.memory("begin")
+    from_memory(job, value, 1, clock, marked=marked)
+    job.memory("end")
+    assert job.job.intake.repeats == ({2: 1} if folded else {})
+
+
+def test_gaps_are_missing_until_memory_fills_them(work: Start) -> None:
+    job = work()
+    for counter in (1, 4):
+        job.pull("44.1", counter=counter)
+    assert job.job.intake.missing.count("W1") == 2
+    job.pull("44.1", counter=4, gap="1")  # sent again: it is no further message
+    job.memory("begin")
+    for counter in (2, 3):
+        job.pull("44.2", gap="0", counter=counter)
+    assert job.job.intake.missing.count("W1") == 2  # not before the download has ended
+    job.memory("end")
+    assert job.job.intake.missing.count("W1") == 0

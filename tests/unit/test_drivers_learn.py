@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drivers.errors import ProfileError
-from drivers.reading import Message, Rejected
+from drivers.reading import Message, Received, Rejected
 from drivers.wire.learn import Learnt, agrees, learn
 from drivers.wire.learn_shown import Asked, NotLearnt, Shown, Sure, parse_shown
 from drivers.wire.parse import parse_profile
@@ -34,7 +34,7 @@ def refused(run: bytes, shown: Sequence[str], **known: str) -> str:
     return caught.value.code
 
 
-def one(profile: Profile, raw: bytes) -> Message | Rejected:
+def one(profile: Profile, raw: bytes) -> Received:
     items = Receiver(profile, synced=True).feed(raw)
     assert len(items) == 1
     return items[0]

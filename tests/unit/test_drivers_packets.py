@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from drivers.errors import ProfileError
 from drivers.load import builtin_profile
-from drivers.reading import Message, Rejected
+from drivers.reading import Message, Received, Rejected
 from drivers.wire.encode import encode, framed
 from drivers.wire.packets import packets
 from drivers.wire.parse import parse_profile
@@ -33,13 +33,13 @@ PLAIN, JOINED = made("longest = 24\n", LINE), made()
 RECORD = builtin_profile("notify-record")
 
 
-def fed(profile: Profile, *sent: bytes, end: bool = True) -> list[Message | Rejected]:
+def fed(profile: Profile, *sent: bytes, end: bool = True) -> list[Received]:
     receiver = Receiver(profile)
     items = [item for packet in sent for item in receiver.feed(packet)]
     return [*items, *(receiver.reset() if end else [])]
 
 
-def told(items: list[Message | Rejected]) -> list[str]:
+def told(items: list[Received]) -> list[str]:
     return [
         item.value if isinstance(item, Message) else " ".join((item.why.removeprefix("link."), *item.args))
         for item in items
@@ -193,7 +193,7 @@ def test_packets_are_what_they_are(data: st.DataObject) -> None:
 @pytest.mark.parametrize("profile", [PLAIN, JOINED, RECORD, builtin_profile("declared-value")], ids=lambda p: p.framing)
 def test_any_packets_give_items_that_hold_every_byte(profile: Profile, sent: list[bytes]) -> None:
     receiver = Receiver(profile)
-    items: list[Message | Rejected] = []
+    items: list[Received] = []
     for packet in sent:
         items += receiver.feed(packet)
         assert receiver.waiting <= LONGEST

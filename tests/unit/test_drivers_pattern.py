@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drivers.errors import ProfileError
-from drivers.reading import Message, Rejected
+from drivers.reading import Message, Received, Rejected
 from drivers.wire.encode import encode
 from drivers.wire.parse import parse_profile
 from drivers.wire.pattern import MOST_SIGNS, compiled
@@ -44,7 +44,7 @@ def plain(pattern: str, rest: str = "") -> Profile:
 OWN = made()
 
 
-def read(profile: Profile, line: bytes) -> Message | Rejected:
+def read(profile: Profile, line: bytes) -> Received:
     (item,) = Receiver(profile, synced=True).feed(line + b"\r\n")
     return item
 

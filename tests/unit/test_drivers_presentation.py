@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from drivers.errors import ProfileError
 from drivers.load import builtin_profile
-from drivers.reading import Message, Rejected
+from drivers.reading import Message, Received, Rejected
 from drivers.wire.encode import encode
 from drivers.wire.presentation import Declared, Presentation, profile_of, reads_alike
 from drivers.wire.profile import Profile, Sign
@@ -32,7 +32,7 @@ def made(format_: int, exponent: int = 0, unit: int = 0x2741, sign: Sign = Sign.
     return profile_of(Presentation(format_, exponent, unit, 1, 0), "made", "Made", sign=sign)
 
 
-def read(profile: Profile, packet: bytes) -> Message | Rejected:
+def read(profile: Profile, packet: bytes) -> Received:
     (item,) = Receiver(profile).feed(packet)
     return item
 

@@ -3,6 +3,7 @@
 import random
 from collections.abc import Iterable
 from dataclasses import replace
+from datetime import datetime
 from decimal import Decimal
 from itertools import pairwise
 
@@ -12,10 +13,10 @@ from hypothesis import strategies as st
 
 from drivers.errors import ProfileError
 from drivers.load import builtin_profile, builtin_profiles
-from drivers.reading import Message, Rejected
-from drivers.wire.encode import encode
+from drivers.reading import MemoryEdge, Message, Received, Rejected
+from drivers.wire.encode import encode, framed
 from drivers.wire.packets import packets
-from drivers.wire.profile import FLAGS, FieldName, Format, Framing, Packets, Profile, Sign
+from drivers.wire.profile import FLAGS, FieldName, Form, Format, Framing, Packets, Profile, Sign
 from drivers.wire.receive import Receiver
 from specs.units import canonical
 
@@ -23,21 +24,27 @@ NAMES = builtin_profiles()
 PROFILES = {name: builtin_profile(name) for name in NAMES}
 STREAMS = tuple(name for name in NAMES if not isinstance(PROFILES[name].framing, Packets))  # cut anywhere, any time
 FUZZED = 2_000  # messages for each profile
+TIMES = {
+    Form.SECONDS: st.integers(0, 4_000_000_000).map(str),
+    Form.DATE: st.datetimes(min_value=datetime(2000, 1, 1)).map(lambda at: f"{at:%Y-%m-%d %H:%M:%S}"),  # noqa: DTZ001  # a wrench names no zone
+}
 TOKENS = ("N.m", "cN.m", "ft.lb", "in.lb", "kgf.m", "kgf.cm")
 
 
 @st.composite
 def messages(draw: st.DrawFn, profile: Profile) -> Message:
     """A message that the profile can say, without its bytes."""
-    value = profile.field(FieldName.VALUE)
+    value, time = profile.field(FieldName.VALUE), profile.field(FieldName.TIME)
     assert value is not None
     places = value.places or draw(st.integers(0, 3))
-    most = 2_045 if value.format is Format.SFLOAT else 99_999  # of a mantissa; the highest two may stand for no number
-    number = Decimal(draw(st.integers(0, most))).scaleb(-places)
-    counter = draw(st.integers(0, 65_535 if profile.name == "packet-crc8" else 999_999))
+    highest = 2_045 if value.format is Format.SFLOAT else 99_999  # of a mantissa; the next two may stand for no number
+    number = Decimal(draw(st.integers(0, highest))).scaleb(-places)
     counted = profile.field(FieldName.COUNTER)
-    may_lack = profile.name != "packet-crc8" and (counted is None or counted.empty or counted.nothing is not None)
-    live = profile.has(FieldName.MESSAGE) and draw(st.booleans())
+    most = {"packet-crc8": 65_535, "packet-memory": 65_535}.get(profile.name, 999_999)
+    counter = draw(st.integers(0, most))
+    may_lack = counted is None or counted.empty or counted.nothing is not None
+    message = profile.field(FieldName.MESSAGE)
+    kind = draw(st.sampled_from(list(message.meanings.values()))) if message is not None else "peak"
     # Signed, a zero is sent alike for both directions.
     turns = ["CW"] if profile.field(FieldName.DIRECTION) is None and not number else ["CW", "CCW"]
     turned = profile.has(FieldName.DIRECTION)
@@ -51,8 +58,10 @@ def messages(draw: st.DrawFn, profile: Profile) -> Message:
         counter=draw(st.sampled_from([counter, None])) if may_lack and counted else counter if counted else None,
         direction=draw(st.sampled_from(turns)) if turned else None,
         angle=angle if profile.has(FieldName.ANGLE) else None,
-        live=live,
+        live=kind == "live",
         flags=tuple(draw(st.sets(st.sampled_from(FLAGS)))) if profile.has(FieldName.FLAGS) else (),
+        memory=kind == "memory",
+        time=draw(st.none() | TIMES[time.form]) if time is not None else None,
     )
 
 
@@ -67,6 +76,8 @@ def written(profile: Profile, said: Message) -> bytes:
         angle=said.angle,
         live=said.live,
         flags=said.flags,
+        memory=said.memory,
+        time=said.time,
     )
 
 
@@ -75,12 +86,18 @@ def wrote(profile: Profile, value: str = "27.5", counter: int = 417, live: bool 
     return encode(profile, serial="A1023", counter=counter, value=value, unit=unit, direction="CW", live=live)
 
 
-def read(profile: Profile, pieces: Iterable[bytes], *, synced: bool = True) -> list[Message | Rejected]:
+def read(profile: Profile, pieces: Iterable[bytes], *, synced: bool = True) -> list[Received]:
     receiver = Receiver(profile, synced=synced)
     return [*(item for piece in pieces for item in receiver.feed(piece)), *receiver.reset()]
 
 
-def peaks(items: Iterable[Message | Rejected]) -> list[str]:
+def fed(profile: Profile, raw: bytes) -> list[Received]:
+    """One message, packet by packet where it goes out in packets."""
+    receiver = Receiver(profile, synced=True)
+    return [item for part in packets(profile, raw) for item in receiver.feed(part)]
+
+
+def peaks(items: Iterable[Received]) -> list[str]:
     return [str(Decimal(item.value).normalize()) for item in items if isinstance(item, Message)]
 
 
@@ -90,8 +107,9 @@ def test_what_is_encoded_is_decoded(name: str, data: st.DataObject) -> None:
     profile = PROFILES[name]
     said = data.draw(messages(profile))
     raw = written(profile, said)
-    (got,) = read(profile, packets(profile, raw))
+    *edges, got = fed(profile, raw)
     assert isinstance(got, Message)
+    assert [isinstance(edge, MemoryEdge) for edge in edges] == [True] * said.memory
     assert set(got.flags) == set(said.flags)
     assert replace(got, flags=said.flags) == replace(said, raw=raw)
 
@@ -102,6 +120,10 @@ def test_any_cutting_gives_the_same_items(name: str, data: st.DataObject) -> Non
     profile = PROFILES[name]
     good = [wrote(profile), wrote(profile, "0.0")]
     odd = [good[0][:7], good[0][3:], b"\x02", b"\x03", b"\x10", b"\xa5\x5a\x1b", b"\xa5", b"\xc3\x3c\x07", b"\r", b"\n"]
+    if profile.memory is not None:
+        marks = (profile.memory.begin, profile.memory.end)
+        good += [framed(profile, mark.write(2)) for mark in marks if mark is not None]
+        odd += [mark.write(2) for mark in marks if mark is not None]
     stream = b"".join(data.draw(st.lists(st.sampled_from([*good, *odd]) | st.binary(max_size=9), max_size=12)))
     stream += data.draw(st.sampled_from([b"", b"\xee" * 700, good[0] * 20]))
     cuts = data.draw(st.lists(st.integers(0, len(stream)), max_size=8))

@@ -11,7 +11,7 @@ from drivers.capture import Bytes, Capture, CaptureWrench, Entry, LinkEntry, Mem
 from drivers.errors import LinkError, LinkReason, ProfileError
 from drivers.links.replay import ReplayLink, replay
 from drivers.load import builtin_profiles, load_capture
-from drivers.reading import Arrival, Chunk, LinkChange, LinkState, Message, Rejected
+from drivers.reading import Arrival, Chunk, LinkChange, LinkState, MemoryEdge, Message, Rejected
 from drivers.registry import profile
 from drivers.wire.profile import Packets
 
@@ -27,6 +27,7 @@ def as_row(item: Arrival | MemoryEntry | PersonEntry) -> dict[str, object]:
     match item:
         case Arrival(t, lane, Message() as message):
             more = {"unit_fixed": message.unit_fixed, "live": message.live, "flags": list(message.flags)}
+            more |= {"memory": message.memory, "time": message.time}
             return {key: value for key, value in more.items() if value} | {
                 "t": str(t),
                 "wrench": lane,
@@ -42,6 +43,9 @@ def as_row(item: Arrival | MemoryEntry | PersonEntry) -> dict[str, object]:
             return {"t": str(t), "wrench": lane, "rejected": why, "raw": raw.hex()}
         case Arrival(t, lane, LinkChange(state)):
             return {"t": str(t), "wrench": lane, "link": state.value}
+        case Arrival(t, lane, MemoryEdge(edge, raw, turned, why)):
+            told = {"memory": edge, "newest_first": turned, "why": why, "raw": raw.hex()}
+            return {"t": str(t), "wrench": lane} | told
         case MemoryEntry(t, lane, state_text, newest_first):
             return {"t": str(t), "wrench": lane, "memory": state_text, "newest_first": newest_first}
         case PersonEntry(t, word, about, value, on_lane, person):
@@ -67,16 +71,20 @@ def test_a_capture_gives_the_readings_written_beside_it(name: str, root: Path) -
 @pytest.mark.parametrize("name", CAPTURES)
 @pytest.mark.parametrize("size", [1, 3, 1_000_000])
 def test_a_capture_gives_the_same_in_other_pieces(name: str, size: int, root: Path) -> None:
-    # All bytes between two changes of the link are joined, then cut anew; what was at once is now at another time.
+    # All bytes between two changes of the link, or two silences, are joined, then cut anew; what was at once is now at
+    # another time.
     folder = root / "fixtures" / "captures"
     capture = load_capture(folder / f"{name}.jsonl")
     if any(isinstance(profile(wrench.profile).framing, Packets) for wrench in capture.wrenches.values()):
         return  # a packet is what it is
     entries: list[Entry] = []
+    silences = {lane: profile(wrench.profile) for lane, wrench in capture.wrenches.items()}
     for entry in capture.entries:
         last = entries[-1] if entries else None
         if isinstance(entry, Bytes) and isinstance(last, Bytes) and entry.lane == last.lane:
-            entries[-1] = Bytes(entry.t, entry.lane, last.data + entry.data)
+            told = silences[entry.lane].memory is not None and entry.t - last.t >= silences[entry.lane].quiet_s
+            entries += [entry] if told else []
+            entries[-1] = entries[-1] if told else Bytes(entry.t, entry.lane, last.data + entry.data)
         elif not isinstance(entry, PersonEntry):
             entries.append(entry)
     cut = [piece for entry in entries for piece in pieces(entry, size)]

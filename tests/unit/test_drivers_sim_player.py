@@ -9,11 +9,14 @@ from importlib.resources import files
 import pytest
 
 from drivers.errors import LinkError, LinkReason
-from drivers.sim.acts import Act, Download, LinkUp, LoseLink, Pull, Say, UnitKey, Wait
+from drivers.load import builtin_profile
+from drivers.sim.acts import Act, Answer, Download, LinkUp, LoseLink, Pull, Say, UnitKey, Wait
 from drivers.sim.faults import Faults
 from drivers.sim.hand import PulledPeak
+from drivers.sim.memory import SimMemory
 from drivers.sim.player import DRAIN_STEPS, Lane, Player
 from drivers.sim.wrench import Instrument, Scale, SimWrench
+from drivers.wire.encode import framed
 from drivers.wire.parse import parse_profile
 
 SCALES = (
@@ -47,6 +50,7 @@ class NotingPort:
 
     def __init__(self, stage: Stage, name: str, unread: int = 0) -> None:
         self.stage, self.name, self.unread, self.plugged = stage, name, unread, True
+        self.asked = b""
 
     def plug(self) -> None:
         self.plugged = True
@@ -63,6 +67,9 @@ class NotingPort:
 
     def waiting(self) -> int:
         return self.unread
+
+    def received(self) -> bytes:
+        return self.asked
 
 
 def lane(stage: Stage, name: str, serial: str = "A1023", unread: int = 0) -> Lane:
@@ -147,3 +154,20 @@ async def test_a_lane_that_is_not_there_is_named(act: Act) -> None:
 async def test_a_download_into_a_port_that_is_gone_is_told() -> None:
     with pytest.raises(LinkError):
         await played(LoseLink("W1"), Pull("W1", HIT_TWICE), Download("W1"))
+
+
+async def test_a_wrench_answers_what_the_program_asked_it() -> None:
+    stage = Stage()
+    sim = SimWrench(builtin_profile("line-memory"), replace(LARGE, serial="LM-7", keeps_all=True, checksum=True))
+    port = NotingPort(stage, "W1")
+    player = Player({"W1": Lane(sim, port, SimMemory(sim))}, random.Random(7), sleep=stage.sleep)
+    await player.play([Pull("W1", HIT_TWICE[:1]), Answer("W1")])
+    sent = [data for _, _, data in stage.happened]
+    assert len(sent) == 1  # the pull alone: nothing was asked
+    port.asked = framed(sim.profile, b"?M00000")
+    await player.play([Answer("W1")])
+    again = [data for _, _, data in stage.happened][1:]
+    assert again == [framed(sim.profile, b"#M1"), sent[0], framed(sim.profile, b"#E")]
+    bare = Player({"W1": Lane(sim, port)}, random.Random(7), sleep=stage.sleep)
+    await bare.play([Answer("W1")])  # a wrench whose memory nobody can ask for
+    assert len(stage.happened) == 4

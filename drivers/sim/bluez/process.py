@@ -116,6 +116,10 @@ class RadioPort:
         if await self._process.order(f"hex {self._address} {data.hex()}") != "done":
             raise LinkError(LinkReason.GONE, self._address)
 
+    def received(self) -> bytes:
+        """Nothing: this wrench takes no orders."""
+        return b""
+
     def waiting(self) -> int:
         """Nothing waits in the air."""
         return 0
