@@ -1,19 +1,20 @@
 """Proves a profile: what it writes is read back, noise is refused, its units are known; and says where it is weak."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import product
 from random import Random
 
 from bridge.words import say
 from drivers.errors import ProfileError
-from drivers.reading import Message, Received
+from drivers.reading import MemoryEdge, Message, Received
+from drivers.wire.content import text_of
 from drivers.wire.encode import encode
 from drivers.wire.numbers import said_by, whole_for
 from drivers.wire.packets import packets
 from drivers.wire.parse import parse_profile
-from drivers.wire.profile import Field, FieldName, Format, Framing, Kind, Packets, Profile, Sign, Wrapped
+from drivers.wire.profile import Field, FieldName, Form, Format, Framing, Kind, Packets, Profile, Sign, Wrapped
 from drivers.wire.receive import Receiver
 from drivers.wire.wrapped import unescaped
 from drivers.wire.write import write
@@ -25,6 +26,7 @@ ROUND_TRIPS = 200
 FUZZED = 2_000
 _SEED = 1
 _SERIALS = ("A1023", "Q5", "7")
+_TIMES = {Form.SECONDS: "4711", Form.DATE: "2026-03-01 14:02:10"}
 _PIECES = 5  # bytes that are fed at a time, beside all at once
 
 
@@ -83,6 +85,8 @@ def _round_trip(profile: Profile) -> tuple[list[Message], list[Remark]]:
                 angle=wanted.angle,
                 live=wanted.live,
                 flags=wanted.flags,
+                memory=wanted.memory,
+                time=wanted.time,
             )
         except ProfileError:
             continue  # what a profile has no room for, it refuses; what it can carry at all is counted below
@@ -92,7 +96,8 @@ def _round_trip(profile: Profile) -> tuple[list[Message], list[Remark]]:
             continue
         said.append(read)
         carried |= {(FieldName.UNIT, str(read.unit)), (FieldName.DIRECTION, str(read.direction))}
-        carried |= {(FieldName.MESSAGE, "live" if read.live else "peak"), *((FieldName.FLAGS, f) for f in read.flags)}
+        carried |= {(FieldName.MESSAGE, text_of(read, FieldName.MESSAGE))}
+        carried |= {(FieldName.FLAGS, flag) for flag in read.flags}
     if not said:
         return [], [*remarks, Remark(FINDING, "profile.check-nothing-written")]
     for field in profile.fields:
@@ -110,7 +115,8 @@ def _read_twice(profile: Profile, raw: bytes) -> Message | None:
         pieces = Receiver(profile, synced=True)
         parts = [item for at in range(0, len(raw), _PIECES) for item in pieces.feed(raw[at : at + _PIECES])]
         whole = Receiver(profile, synced=True).feed(raw)
-    return whole[0] if whole == parts and len(whole) == 1 and isinstance(whole[0], Message) else None
+    said = [item for item in whole if not isinstance(item, MemoryEdge)]
+    return said[0] if whole == parts and len(said) == 1 and isinstance(said[0], Message) else None
 
 
 def _fed(profile: Profile, raw: bytes) -> list[Received]:
@@ -123,16 +129,20 @@ def _readings(profile: Profile) -> Iterator[Message]:
     chance = Random(_SEED)  # noqa: S311 — the same each time
     units = _tokens(profile) or [None]
     turns = ["CW", "CCW"]
-    lives = [False, True] if profile.has(FieldName.MESSAGE) else [False]
+    message = profile.field(FieldName.MESSAGE)
+    kinds = ["peak"] if message is None else list(message.meanings.values())
+    time = _TIMES.get(field.form) if (field := profile.field(FieldName.TIME)) is not None else None
     flags = _flags(profile)
     values = list(_values(profile))
     counters = list(_counters(profile))
     angles = [None, "0", "12.5", "360", "5999.9"]
-    for unit, turn, live in product(units, turns, lives):
-        yield Message(b"", values[0], unit, serial=_SERIALS[0], counter=counters[0], direction=turn, live=live)
+    for unit, turn, kind in product(units, turns, kinds):
+        said = Message(b"", values[0], unit, serial=_SERIALS[0], counter=counters[0], direction=turn, time=time)
+        yield replace(said, live=kind == "live", memory=kind == "memory")
     for value, counter, flag in product(values, counters, flags):
-        yield Message(b"", value, units[0], serial=_SERIALS[0], counter=counter, direction="CW", flags=flag)
+        yield Message(b"", value, units[0], serial=_SERIALS[0], counter=counter, direction="CW", flags=flag, time=time)
     for _ in range(ROUND_TRIPS):
+        kind = chance.choice(kinds)
         yield Message(
             raw=b"",
             value=_random_value(profile, chance),
@@ -141,8 +151,10 @@ def _readings(profile: Profile) -> Iterator[Message]:
             counter=chance.choice([*counters, chance.randrange(10**6)]),
             direction=chance.choice(turns),
             angle=chance.choice(angles),
-            live=chance.choice(lives),
+            live=kind == "live",
             flags=chance.choice(flags),
+            memory=kind == "memory",
+            time=time,
         )
 
 
