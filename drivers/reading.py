@@ -53,6 +53,14 @@ class Chunk:
     data: bytes
 
 
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What a wrench told of itself beside its messages; None where it does not. `battery` in percent."""
+
+    battery: int | None = None
+    serial: str | None = None
+
+
 Item = Message | Rejected | LinkChange
 
 

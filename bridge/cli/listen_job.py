@@ -18,7 +18,7 @@ from bridge.errors import NOTHING_TO_DECIDE, BadInput
 from bridge.trail.clock import Clock
 from drivers.backoff import Waits
 from drivers.base import Link
-from drivers.reading import LinkChange
+from drivers.reading import Chunk, LinkChange
 from drivers.reconnect import keep
 from drivers.wire.profile import Profile
 from drivers.wire.receive import Receiver
@@ -120,7 +120,7 @@ async def hear(
                     item = coming.result()
                     if isinstance(item, LinkChange):
                         show(hearing.link(now(), item))
-                    else:
+                    elif isinstance(item, Chunk):
                         show(hearing.chunk(now(), item.data))
                     coming = asyncio.ensure_future(anext(items))
                 else:

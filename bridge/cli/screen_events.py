@@ -11,6 +11,7 @@ from bridge.core.events import (
     JobResumed,
     JobSigned,
     JobStarted,
+    LinkHealth,
     LinkSeen,
     ReadingTaken,
     Said,
@@ -18,9 +19,10 @@ from bridge.core.events import (
     Stored,
     WrenchQuarantined,
 )
+from bridge.core.health import LOW_PERCENT, stretches_of
 
 MANY_REJECTS = (
-    2  # in a row, each standing for ten seconds of noise: the profile is not this wrench's, or the port's speed is not
+    2  # in a row, which come ten seconds apart: the profile is not this wrench's, or the port's speed is not
 )
 
 
@@ -31,6 +33,7 @@ class EventLines:
         self._prefix = prefix
         self._values: dict[int, tuple[str, str]] = {}
         self._rejected = 0
+        self._stretches = 0
 
     def lines(self, stored: Stored) -> list[str]:
         """The lines for one event, none where it says nothing to a person at the bench."""
@@ -40,12 +43,15 @@ class EventLines:
         person = stored.event.person or ""
         match stored.event.body:
             case ReadingTaken() as body:
-                self._rejected = 0
+                self._rejected = self._stretches = 0
                 self._values[body.n] = (body.value, body.unit or words.say("capture.no-unit"))
             case Assigned() as body:
                 return [self._assigned(body)]
             case BytesRejected() as body:
                 return self._reject(body)
+            case LinkHealth() as body:
+                self._stretches += body.unread
+                return _health(body)
             case JobStarted() as body:
                 return [words.say("capture.event-started", body.asset, ", ".join(body.people))]
             case JobResumed() as body:
@@ -82,16 +88,21 @@ class EventLines:
 
     def _reject(self, body: BytesRejected) -> list[str]:
         self._rejected += 1
+        self._stretches += stretches_of(body)
         reason = words.say(body.reason.code, *body.reason.args)
         found = [words.say("capture.event-rejected", str(body.n), body.lane, reason)]
         if self._rejected == MANY_REJECTS:
-            found.append(words.say("capture.wrong-profile", body.lane, _count(body)))
+            found.append(words.say("capture.wrong-profile", body.lane, str(self._stretches)))
         return found
 
 
-def _count(body: BytesRejected) -> str:
-    """How many lines a reject stands for; noise is recorded once in a while, with its number first."""
-    return body.reason.args[0] if body.reason.code == "bench.noise" else "1"
+def _health(body: LinkHealth) -> list[str]:
+    found = []
+    if body.unread_bytes:
+        found.append(words.say("health.event-unread", body.lane, str(body.unread), str(body.unread_bytes)))
+    if body.battery is not None and body.battery < LOW_PERCENT:
+        found.append(words.say("health.event-battery", body.lane, str(body.battery)))
+    return found
 
 
 def json_line(stored: Stored) -> str:

@@ -92,6 +92,22 @@ class WrenchChecked:
 
 
 @dataclass(frozen=True, slots=True)
+class WrenchProven:
+    """One proof of a wrench at its link, made by a person outside any job. A later one of the same `what` counts."""
+
+    serial: str
+    link: str
+    what: str  # words of PROOFS
+    how: str  # what it rests on: "message", "device information", "typed", "display", "live stream", "papers", "nothing"
+    result: str  # words of PROVED
+    reason: Reason
+
+
+PROOFS = ("identity", "unit", "zero", "battery", "certificate", "range")
+PROVED = ("proven", "not proven", "not told")
+
+
+@dataclass(frozen=True, slots=True)
 class SheetStored:
     """The sheet used, whole."""
 
@@ -189,6 +205,19 @@ class BytesRejected:
     t: Decimal
     raw: str
     reason: Reason
+
+
+@dataclass(frozen=True, slots=True)
+class LinkHealth:
+    """What a link told beside its readings since it was told last; written when something changed, and at the end."""
+
+    lane: str
+    t: Decimal
+    listening: bool  # False: the listening ends here
+    heard: Decimal | None  # when the last byte came, whatever it was
+    battery: int | None  # percent, as the wrench last told beside its messages
+    unread: int  # stretches that were not understood and stand in no event of their own
+    unread_bytes: int  # bytes that were not understood and stand in no event of their own
 
 
 @dataclass(frozen=True, slots=True)
@@ -311,6 +340,7 @@ Body = (
     | WrenchAdded
     | WrenchQuarantined
     | WrenchChecked
+    | WrenchProven
     | SheetStored
     | JobStarted
     | JobResumed
@@ -318,6 +348,7 @@ Body = (
     | LinkSeen
     | ReadingTaken
     | BytesRejected
+    | LinkHealth
     | MemoryMarked
     | Said
     | Overridden
@@ -334,6 +365,7 @@ KINDS: dict[str, type[Body]] = {
     "wrench added": WrenchAdded,
     "wrench quarantined": WrenchQuarantined,
     "wrench checked": WrenchChecked,
+    "wrench proven": WrenchProven,
     "sheet stored": SheetStored,
     "job started": JobStarted,
     "job resumed": JobResumed,
@@ -341,6 +373,7 @@ KINDS: dict[str, type[Body]] = {
     "link": LinkSeen,
     "reading": ReadingTaken,
     "rejected": BytesRejected,
+    "health": LinkHealth,
     "memory": MemoryMarked,
     "said": Said,
     "overridden": Overridden,

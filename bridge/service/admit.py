@@ -15,6 +15,7 @@ from bridge.core.events import (
     JobResumed,
     JobSigned,
     JobStarted,
+    LinkHealth,
     LinkSeen,
     Overridden,
     PersonAdded,
@@ -26,16 +27,17 @@ from bridge.core.events import (
     TrailOpened,
     WrenchAdded,
     WrenchChecked,
+    WrenchProven,
     WrenchQuarantined,
 )
 from bridge.core.job import Job
 from bridge.core.registry import Registry
 from bridge.trail.shape import body_text
 
-OF_THE_BENCH = (PersonAdded, WrenchAdded, WrenchQuarantined, WrenchChecked, SheetStored, JobStarted)
-NAMED = (Disposed, Overridden, JobSigned, WrenchChecked)
+OF_THE_BENCH = (PersonAdded, WrenchAdded, WrenchQuarantined, WrenchChecked, WrenchProven, SheetStored, JobStarted)
+NAMED = (Disposed, Overridden, JobSigned, WrenchChecked, WrenchProven)
 OURS = (TrailOpened, Assigned, ClockJumped, StorageFaulted)  # the service records these by itself
-FROM_WRENCHES = (ReadingTaken, BytesRejected, LinkSeen)  # what happened is recorded, also behind a signature
+FROM_WRENCHES = (ReadingTaken, BytesRejected, LinkSeen, LinkHealth)  # what happened is recorded, also behind a signature
 _ABOUT_STEP = frozenset({"step", "value"})
 _ABOUT_PLACE = frozenset({"loosened", "replaced", "moved", "still"})
 
