@@ -21,9 +21,7 @@ from bridge.core.events import (
 )
 from bridge.core.health import LOW_PERCENT, stretches_of
 
-MANY_REJECTS = (
-    2  # in a row, which come ten seconds apart: the profile is not this wrench's, or the port's speed is not
-)
+MANY_REJECTS = 2  # in a row, which come ten seconds apart: the profile is not this wrench's, or the port's speed is not
 
 
 class EventLines:
@@ -34,6 +32,7 @@ class EventLines:
         self._values: dict[int, tuple[str, str]] = {}
         self._rejected = 0
         self._stretches = 0
+        self._batteries: dict[str, int | None] = {}
 
     def lines(self, stored: Stored) -> list[str]:
         """The lines for one event, none where it says nothing to a person at the bench."""
@@ -51,7 +50,7 @@ class EventLines:
                 return self._reject(body)
             case LinkHealth() as body:
                 self._stretches += body.unread
-                return _health(body)
+                return self._health(body)
             case JobStarted() as body:
                 return [words.say("capture.event-started", body.asset, ", ".join(body.people))]
             case JobResumed() as body:
@@ -95,14 +94,15 @@ class EventLines:
             found.append(words.say("capture.wrong-profile", body.lane, str(self._stretches)))
         return found
 
-
-def _health(body: LinkHealth) -> list[str]:
-    found = []
-    if body.unread_bytes:
-        found.append(words.say("health.event-unread", body.lane, str(body.unread), str(body.unread_bytes)))
-    if body.battery is not None and body.battery < LOW_PERCENT:
-        found.append(words.say("health.event-battery", body.lane, str(body.battery)))
-    return found
+    def _health(self, body: LinkHealth) -> list[str]:
+        found = []
+        if body.unread_bytes:
+            found.append(words.say("health.event-unread", body.lane, str(body.unread), str(body.unread_bytes)))
+        low = body.battery is not None and body.battery < LOW_PERCENT
+        if low and self._batteries.get(body.lane) != body.battery:
+            found.append(words.say("health.event-battery", body.lane, str(body.battery)))
+        self._batteries[body.lane] = body.battery
+        return found
 
 
 def json_line(stored: Stored) -> str:

@@ -98,7 +98,7 @@ class WrenchProven:
     serial: str
     link: str
     what: str  # words of PROOFS
-    how: str  # what it rests on: "message", "device information", "typed", "display", "live stream", "papers", "nothing"
+    how: str  # what it rests on: "message", "device", "typed", "display", "check", "stream", "papers", "nothing"
     result: str  # words of PROVED
     reason: Reason
 

@@ -12,7 +12,7 @@ States of a link:
 """
 
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from bridge.core.events import (
@@ -30,6 +30,7 @@ from bridge.core.events import (
     WrenchQuarantined,
 )
 from bridge.core.missing import Missing
+from bridge.core.registry import Registry
 
 LOW_PERCENT = 20  # below, a battery is to be changed before work
 OVERLOAD, LOW_BATTERY = "overload", "low battery"  # flags of a message
@@ -117,6 +118,22 @@ class Health:
         for name, lane in self._lanes.items():
             if about in (name, lane.serial):
                 lane.set_aside = reason
+
+
+def of_bench(views: Iterable[LinkHealthView], registry: Registry) -> tuple[LinkHealthView, ...]:
+    """With what the bench knows of their wrenches: whether one is set aside by now, and the last proof of its zero."""
+    found = []
+    for view in views:
+        zero = registry.proofs.get((view.serial, "zero"))
+        found.append(
+            replace(
+                view,
+                set_aside=registry.quarantined.get(view.serial) or view.set_aside,
+                zero=None if zero is None else zero.body,
+                zero_utc=None if zero is None else zero.utc,
+            )
+        )
+    return tuple(found)
 
 
 def stretches_of(body: BytesRejected) -> int:

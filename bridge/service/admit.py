@@ -37,7 +37,12 @@ from bridge.trail.shape import body_text
 OF_THE_BENCH = (PersonAdded, WrenchAdded, WrenchQuarantined, WrenchChecked, WrenchProven, SheetStored, JobStarted)
 NAMED = (Disposed, Overridden, JobSigned, WrenchChecked, WrenchProven)
 OURS = (TrailOpened, Assigned, ClockJumped, StorageFaulted)  # the service records these by itself
-FROM_WRENCHES = (ReadingTaken, BytesRejected, LinkSeen, LinkHealth)  # what happened is recorded, also behind a signature
+FROM_WRENCHES = (
+    ReadingTaken,
+    BytesRejected,
+    LinkSeen,
+    LinkHealth,
+)  # what happened is recorded, also behind a signature
 _ABOUT_STEP = frozenset({"step", "value"})
 _ABOUT_PLACE = frozenset({"loosened", "replaced", "moved", "still"})
 

@@ -28,9 +28,7 @@ class LinkWatch:
     `now` is the time of the job; `record` has an event recorded and says whether it is.
     """
 
-    def __init__(
-        self, lane: str, now: Callable[[], Decimal], record: Record, *, sleep: Sleep = asyncio.sleep
-    ) -> None:
+    def __init__(self, lane: str, now: Callable[[], Decimal], record: Record, *, sleep: Sleep = asyncio.sleep) -> None:
         self._lane = lane
         self._now = now
         self._record = record
@@ -72,7 +70,7 @@ class LinkWatch:
             self._news.set()
 
     def rejected(self, t: Decimal, rejected: Rejected) -> BytesRejected | None:
-        """The reject to record, if it is time for one; it is counted otherwise, and so are bytes that it cannot keep."""
+        """The reject to record, if it is time for one; else it is counted, and so are bytes that it cannot keep."""
         count = len(rejected.raw)
         if self._rejected is not None and t - self._rejected < EVERY_S:
             self._count(1, count)
