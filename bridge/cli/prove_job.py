@@ -15,7 +15,8 @@ from bridge import words
 from bridge.cli.proof_line import proof_line
 from bridge.cli.typed import Typed, typed_lines
 from bridge.core.commands import Command
-from bridge.core.events import WrenchAdded, WrenchProven
+from bridge.core.events import WrenchAdded
+from bridge.core.events_links import WrenchProven
 from bridge.core.proving import Prover, Shown, shown
 from bridge.errors import FINDINGS, NOTHING_TO_DECIDE, BadInput, DeviceTrouble
 from bridge.service.bench import Bench
@@ -50,7 +51,7 @@ def link_at(place: str, settings: PortSettings) -> Link:
 
 
 async def run(wanted: Wanted, clock: Clock | None = None) -> int:
-    """The whole of it; 1 where something is not proven. Raises `BadInput`, `LinkError`, `DeviceTrouble`, `TrailTrouble`."""
+    """All of it; 1 where something is not proven. Raises `BadInput`, `LinkError`, `DeviceTrouble`, `TrailTrouble`."""
     from importlib.metadata import version
 
     clock = clock or SystemClock()
@@ -95,7 +96,8 @@ class _Heard:
     async def listen(self, link: Link) -> None:
         """Until cancelled. Raises `LinkError`; `DeviceTrouble` for a loss, which ends every proof."""
         read_by = profile(self._wrench.profile)
-        receiver = Receiver(read_by)
+        # The first line is taken as whole: where its head is missing, the display shows another number than it.
+        receiver = Receiver(read_by, synced=True)
         async with aclosing(keep(link)) as items:
             async for item in items:
                 if isinstance(item, LinkChange):

@@ -11,7 +11,6 @@ from bridge.core.events import (
     JobResumed,
     JobSigned,
     JobStarted,
-    LinkHealth,
     LinkSeen,
     ReadingTaken,
     Said,
@@ -19,6 +18,7 @@ from bridge.core.events import (
     Stored,
     WrenchQuarantined,
 )
+from bridge.core.events_links import LinkHealth
 from bridge.core.health import LOW_PERCENT, stretches_of
 
 MANY_REJECTS = 2  # in a row, which come ten seconds apart: the profile is not this wrench's, or the port's speed is not

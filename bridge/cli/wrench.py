@@ -14,7 +14,8 @@ import click
 from bridge import words
 from bridge.cli.people import trail_of
 from bridge.cli.proof_line import proof_line
-from bridge.core.events import PROOFS, Body, CertificatePoint, Reason, WrenchAdded, WrenchChecked, WrenchQuarantined
+from bridge.core.events import Body, CertificatePoint, Reason, WrenchAdded, WrenchChecked, WrenchQuarantined
+from bridge.core.events_links import PROOFS
 from bridge.core.registry import Registry
 from bridge.errors import FINDINGS, NOTHING_TO_DECIDE, BadInput
 from specs import units
@@ -294,8 +295,11 @@ def _plain(registry: Registry, found: WrenchAdded) -> dict[str, object]:
     why = registry.quarantined.get(found.serial)
     proofs = {
         what: {
-            **{"result": proof.body.result, "how": proof.body.how, "utc": proof.utc, "person": proof.person},
-            "why": words.say(proof.body.reason.code, *proof.body.reason.args),
+            "result": proof.body.result,
+            "how": proof.body.how,
+            "utc": proof.utc,
+            "person": proof.person,
+            "why": words.say(proof.body.code, *proof.body.args),
         }
         for (serial, what), proof in registry.proofs.items()
         if serial == found.serial

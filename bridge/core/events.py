@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from types import MappingProxyType
 
+from bridge.core.events_links import LinkHealth, WrenchProven
+
 ADDED: Mapping[str, bool] = MappingProxyType({"added": True})  # metadata of a field that its kind was given later
 
 
@@ -89,22 +91,6 @@ class WrenchChecked:
 
     serial: str
     note: str
-
-
-@dataclass(frozen=True, slots=True)
-class WrenchProven:
-    """One proof of a wrench at its link, made by a person outside any job. A later one of the same `what` counts."""
-
-    serial: str
-    link: str
-    what: str  # words of PROOFS
-    how: str  # what it rests on: "message", "device", "typed", "display", "check", "stream", "papers", "nothing"
-    result: str  # words of PROVED
-    reason: Reason
-
-
-PROOFS = ("identity", "unit", "zero", "battery", "certificate", "range")
-PROVED = ("proven", "not proven", "not told")
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,19 +191,6 @@ class BytesRejected:
     t: Decimal
     raw: str
     reason: Reason
-
-
-@dataclass(frozen=True, slots=True)
-class LinkHealth:
-    """What a link told beside its readings since it was told last; written when something changed, and at the end."""
-
-    lane: str
-    t: Decimal
-    listening: bool  # False: the listening ends here
-    heard: Decimal | None  # when the last byte came, whatever it was
-    battery: int | None  # percent, as the wrench last told beside its messages
-    unread: int  # stretches that were not understood and stand in no event of their own
-    unread_bytes: int  # bytes that were not understood and stand in no event of their own
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,16 +19,15 @@ from bridge.core.events import (
     Binding,
     Body,
     BytesRejected,
-    LinkHealth,
     LinkSeen,
     MemoryMarked,
     ReadingTaken,
     Reason,
     Said,
     WrenchChecked,
-    WrenchProven,
     WrenchQuarantined,
 )
+from bridge.core.events_links import LinkHealth, WrenchProven
 from bridge.core.missing import Missing
 from bridge.core.registry import Registry
 
@@ -146,7 +145,8 @@ def _take(
 ) -> None:
     match body:
         case LinkSeen():
-            if lane.link is None or lane.link.state != body.state:
+            still_lost = body.state == "lost" and lane.link is not None and lane.link.state == "lost"
+            if not still_lost:
                 lane.losses += body.state == "lost"
                 lane.since = body.t
             lane.link, lane.ended = body, None

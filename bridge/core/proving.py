@@ -10,14 +10,15 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from bridge.core.events import Reason, WrenchAdded, WrenchProven
+from bridge.core.events import WrenchAdded
+from bridge.core.events_links import WrenchProven
 from bridge.core.health import LOW_BATTERY, LOW_PERCENT
 from drivers.reading import Message, Told
 from specs import units
 
 NO_UNIT_SENT = frozenset({"display", "check"})  # how the unit is proven where its messages name none
-# A number this near to a known torque is in the unit it is read in: ISO 6789-1 lets a wrench be off by 4 % or 6 % by its
-# class (from memory), and no two units on one wrench lie as near as that, but kgf·cm and dN·m (2 %).
+# A number this near to a known torque is in the unit it is read in: ISO 6789-1 lets a wrench be off by 4 % or 6 % by
+# its class (from memory), and no two units on one wrench lie as near as that, but kgf·cm and dN·m (2 %).
 CHECK_SHARE = Fraction(6, 100)
 _NUMBER = re.compile(r"\s*-?(\d+(?:[.,]\d+)?)\s*(.*)", re.DOTALL)
 
@@ -106,9 +107,7 @@ class Prover:
             return self._is(*args) if told.battery >= LOW_PERCENT else self._not(*args)
         if message is not None and LOW_BATTERY in message.flags:
             return self._not("battery", "message", "proving.battery-low")
-        return WrenchProven(
-            self.wrench.serial, self.link, "battery", "nothing", "not told", Reason("proving.battery-not-told")
-        )
+        return WrenchProven(self.wrench.serial, self.link, "battery", "nothing", "not told", "proving.battery-not-told")
 
     def _checked(self, message: Message, shown: Shown, unit: str) -> WrenchProven:
         known = units.newton_metres(shown.number, shown.unit or "")
@@ -120,10 +119,10 @@ class Prover:
         return self._not("unit", how, "proving.unit-check-off", f"{message.value} {unit}", torque)
 
     def _is(self, what: str, how: str, code: str, *args: str) -> WrenchProven:
-        return WrenchProven(self.wrench.serial, self.link, what, how, "proven", Reason(code, args))
+        return WrenchProven(self.wrench.serial, self.link, what, how, "proven", code, args)
 
     def _not(self, what: str, how: str, code: str, *args: str) -> WrenchProven:
-        return WrenchProven(self.wrench.serial, self.link, what, how, "not proven", Reason(code, args))
+        return WrenchProven(self.wrench.serial, self.link, what, how, "not proven", code, args)
 
 
 def shown(typed: str) -> Shown:

@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
-from bridge.core.events import PersonAdded, Reason, Stored, WrenchAdded, WrenchChecked, WrenchProven, WrenchQuarantined
+from bridge.core.events import PersonAdded, Reason, Stored, WrenchAdded, WrenchChecked, WrenchQuarantined
+from bridge.core.events_links import WrenchProven
 
 KINDS = frozenset({"person added", "wrench added", "wrench quarantined", "wrench checked", "wrench proven"})
 

@@ -15,7 +15,6 @@ from bridge.core.events import (
     JobResumed,
     JobSigned,
     JobStarted,
-    LinkHealth,
     LinkSeen,
     Overridden,
     PersonAdded,
@@ -27,9 +26,9 @@ from bridge.core.events import (
     TrailOpened,
     WrenchAdded,
     WrenchChecked,
-    WrenchProven,
     WrenchQuarantined,
 )
+from bridge.core.events_links import LinkHealth, WrenchProven
 from bridge.core.job import Job
 from bridge.core.registry import Registry
 from bridge.trail.shape import body_text

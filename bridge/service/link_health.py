@@ -9,7 +9,8 @@ from collections.abc import Awaitable, Callable, Iterable
 from contextlib import suppress
 from decimal import Decimal
 
-from bridge.core.events import Body, BytesRejected, LinkHealth, Reason
+from bridge.core.events import Body, BytesRejected, Reason
+from bridge.core.events_links import LinkHealth
 from bridge.errors import TrailTrouble
 from drivers.errors import LinkError
 from drivers.reading import Rejected, Told
