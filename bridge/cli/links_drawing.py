@@ -23,8 +23,8 @@ def short_lines(links: Iterable[LinkHealthView], now: Decimal | None, width: int
         else:
             plain.append(text)
     lines: list[Line] = []
-    if plain and len("   ".join(plain)) <= width:
-        plain = ["   ".join(plain)]
+    if len(" | ".join(plain)) <= width:
+        plain = [" | ".join(plain)] if plain else []
     for text in (*plain, *told):
         lines += wrapped(text, width, "   ")
     return lines
@@ -77,7 +77,7 @@ def plain_object(link: LinkHealthView, wall: Callable[[Decimal], str]) -> dict[s
 
 def _state(link: LinkHealthView) -> str:
     word = words.say(f"health.state-{link.state.replace(' ', '-')}")
-    return f"{link.lane} {link.serial}  {SHAPES[link.state]} {word}"
+    return f"{link.lane} {link.serial} {SHAPES[link.state]} {word}"
 
 
 def _heard_ago(link: LinkHealthView, now: Decimal | None) -> list[str]:

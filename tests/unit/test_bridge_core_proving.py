@@ -60,7 +60,12 @@ def test_identity(sent: str | None, device: str | None, typed: str, how: str, re
         (message(unit=None), "45 ft·lb", "display", "not proven"),
         (message(unit="furlong"), "45.3 ft·lb", "message", "not proven"),
         (message(), "check 45 ft·lb", "message", "proven"),
-        (message(), "check 61.4 N·m", "message", "proven"),  # 45.3 ft·lb = 61.42 N·m, 1 ft·lb = 1.3558 N·m (NIST SP 811)
+        (
+            message(),
+            "check 61.4 N·m",
+            "message",
+            "proven",
+        ),  # 45.3 ft·lb = 61.42 N·m, 1 ft·lb = 1.3558 N·m (NIST SP 811)
         (message(), "check 45.3 N·m", "message", "not proven"),
         (message(unit=None), "check 45 ft·lb", "check", "proven"),
         (message(unit=None), "check 61.4 N·m", "check", "proven"),
