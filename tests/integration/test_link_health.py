@@ -181,9 +181,8 @@ async def ready(path: Path, profile: str = "line-basic") -> Bench:
     small = ("K-1", "2026-01-01", "2999-01-01", (CertificatePoint("8 in·lb", "2"), CertificatePoint("75 in·lb", "2")))
     first = WrenchAdded("A1", "large", "ft·lb", "8 ft·lb", "75 ft·lb", profile, *papers)
     second = WrenchAdded("A2", "small", "in·lb", "8 in·lb", "75 in·lb", profile, *small)
-    await bench.submit(
-        *(Command(f"{n}", body) for n, body in enumerate((PersonAdded("Orla Venn", ("fitter",)), first, second)))
-    )
+    added: list[Body] = [PersonAdded("Orla Venn", ("fitter",)), first, second]
+    await bench.submit(*(Command(f"{n}", body) for n, body in enumerate(added)))
     bound = (Binding("W1", "W1", "A1", profile, "one"), Binding("W2", "W2", "A2", profile, "two"))
     await start_job(bench, expand(find("practice-cover")), "Pump P-2", ["Orla Venn"], bound)
     return bench

@@ -143,7 +143,8 @@ def test_the_bench_adds_what_it_knows_of_the_wrench() -> None:
     why = Reason("bench.said", ("out of tolerance",))
     registry = Registry()
     zero = WrenchProven("A1", "port", "zero", "display", "not proven", "proving.zero-off", ("0.4",))
-    for seq, body in enumerate((WrenchQuarantined("A1", why), zero), start=1):
+    known: tuple[Body, ...] = (WrenchQuarantined("A1", why), zero)
+    for seq, body in enumerate(known, start=1):
         registry = registry.fold(Stored(seq, "", "2031-05-06T07:08:09Z", "0", "", Event(body, "Orla Venn"), ""))
     (found,) = of_bench([seen(up(1))], registry)
     assert (found.set_aside, found.zero, found.zero_utc) == (why, zero, "2031-05-06T07:08:09Z")

@@ -60,7 +60,7 @@ class Scripted:
             raise asyncio.CancelledError
 
 
-async def all_items(link: Scripted, waits: Waits | None = None) -> list[Chunk | LinkChange]:
+async def all_items(link: Scripted, waits: Waits | None = None) -> list[Chunk | Told | LinkChange]:
     found = []
     with suppress(asyncio.CancelledError):
         async for item in keep(link, waits=waits, clock=link.clock, sleep=link.sleep):
