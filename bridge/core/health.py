@@ -12,13 +12,14 @@ States of a link:
 """
 
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from bridge.core.events import (
     Binding,
     Body,
     BytesRejected,
+    JobResumed,
     LinkSeen,
     MemoryMarked,
     ReadingTaken,
@@ -83,14 +84,14 @@ class _Lane:
     unread: int = 0
     unread_bytes: int = 0
     set_aside: Reason | None = None
-    missing: Missing = field(default_factory=Missing)
     block: list[ReadingTaken] | None = None  # readings of a memory download that goes on
 
 
 class Health:
-    """The fold. Give it every event of a job in order."""
+    """The fold. Give it every event of a job in order; `missing` is kept by the job's intake."""
 
-    def __init__(self, bindings: Iterable[Binding]) -> None:
+    def __init__(self, bindings: Iterable[Binding], missing: Missing) -> None:
+        self._missing = missing
         self._lanes = {binding.lane: _Lane(binding.serial) for binding in bindings}
 
     def take(self, body: Body, repeats: Collection[int]) -> None:
@@ -104,14 +105,17 @@ class Health:
                 self._set_aside(about or "", Reason("bench.dropped"))
             case Said(word="checked", about=about):
                 self._set_aside(about or "", None)
+            case JobResumed():
+                for lane in self._lanes.values():
+                    _end_block(lane, repeats)
             case LinkSeen() | LinkHealth() | ReadingTaken() | BytesRejected() | MemoryMarked():
-                lane = self._lanes.get(body.lane)
-                if lane is not None:
-                    _take(lane, body, repeats)
+                named = self._lanes.get(body.lane)
+                if named is not None:
+                    _take(named, body, repeats)
 
     def views(self) -> tuple[LinkHealthView, ...]:
         """Every lane as it stands, in the order they were bound."""
-        return tuple(_view(name, lane) for name, lane in self._lanes.items())
+        return tuple(_view(name, lane, self._missing.count(name)) for name, lane in self._lanes.items())
 
     def _set_aside(self, about: str, reason: Reason | None) -> None:
         for name, lane in self._lanes.items():
@@ -159,10 +163,7 @@ def _take(
             lane.heard = body.t
             _unread(lane, stretches_of(body), len(body.raw) // 2)
         case MemoryMarked():
-            for reading in lane.block or ():
-                if reading.n not in repeats:
-                    lane.missing.late(reading)
-                    _overloaded(lane, reading)
+            _end_block(lane, repeats)
             lane.block = [] if body.state == "begin" else None
         case ReadingTaken():
             lane.heard = body.t
@@ -170,8 +171,15 @@ def _take(
             if lane.block is not None:
                 lane.block.append(body)
             elif body.n not in repeats:
-                lane.missing.live(body)
                 _overloaded(lane, body)
+
+
+def _end_block(lane: _Lane, repeats: Collection[int]) -> None:
+    """Only now it is known which of its readings are repeats."""
+    for reading in lane.block or ():
+        if reading.n not in repeats:
+            _overloaded(lane, reading)
+    lane.block = None
 
 
 def _overloaded(lane: _Lane, reading: ReadingTaken) -> None:
@@ -182,10 +190,9 @@ def _overloaded(lane: _Lane, reading: ReadingTaken) -> None:
 def _unread(lane: _Lane, stretches: int, count: int) -> None:
     lane.unread += stretches
     lane.unread_bytes += count
-    lane.missing.unread(stretches)
 
 
-def _view(name: str, lane: _Lane) -> LinkHealthView:
+def _view(name: str, lane: _Lane, missing: int) -> LinkHealthView:
     link, ended = lane.link, lane.ended
     if link is None:
         state, since = "not yet heard", None
@@ -203,7 +210,7 @@ def _view(name: str, lane: _Lane) -> LinkHealthView:
         lane.losses,
         lane.battery,
         lane.low_battery or (lane.battery is not None and lane.battery < LOW_PERCENT),
-        lane.missing.count,
+        missing,
         lane.unread,
         lane.unread_bytes,
         lane.set_aside,

@@ -28,6 +28,7 @@ from bridge.core.events import (
     WrenchQuarantined,
 )
 from bridge.core.late import copied, gap_for, in_order
+from bridge.core.missing import Missing
 from bridge.core.repeats import Repeats
 from bridge.core.resolve import DisplayProof, resolve, strange_token, token_unit
 from specs import units
@@ -132,6 +133,7 @@ class Intake:
     readings: dict[int, ReadingTaken] = field(default_factory=dict)
     proven: dict[int, str] = field(default_factory=dict)  # reading -> unit proven by read-backs
     waiting: dict[str, _Block] = field(default_factory=dict)  # open memory blocks by lane
+    missing: Missing = field(default_factory=Missing)
     _roles: dict[str, str] = field(default_factory=dict)
     _uncertainty: dict[str, float] = field(default_factory=dict)
     _place: dict[int, int] = field(default_factory=dict)  # reading -> index of its pull in inputs
@@ -196,6 +198,7 @@ class Intake:
         if original is not None:
             self.repeats[reading.n] = original
             return len(self.inputs)
+        self.missing.live(reading)
         return self._place_live(reading)
 
     def _place_live(self, reading: ReadingTaken) -> int:
@@ -260,6 +263,7 @@ class Intake:
             if reading.n in repeats:
                 self.repeats[reading.n] = repeats[reading.n]
                 continue
+            self.missing.late(reading)
             after = copies[begins] if at < begins else None
             if reading.counter is not None:
                 after = gap_for(counters, reading.counter)

@@ -52,7 +52,7 @@ class Job:
         self.bindings = {binding.lane: binding for binding in started.bindings}
         self.intake = Intake()
         self.intake.bind(started.bindings)
-        self.health = Health(started.bindings)
+        self.health = Health(started.bindings, self.intake.missing)
         self.rows: dict[int, tuple[int, Assigned]] = {}  # reading -> seq and body of the event in force
         self.superseded: list[tuple[int, Assigned]] = []
         self.rejects: list[BytesRejected] = []
@@ -89,6 +89,7 @@ class Job:
                 self._fold_row(seq, body)
             case BytesRejected():
                 self.rejects.append(body)
+                self.intake.missing.unread(body)
                 self._last_n = max(self._last_n, body.n)
             case JobSigned():
                 self.signed.append((event.person, body))

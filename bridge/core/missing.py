@@ -1,65 +1,122 @@
-"""Messages that a wrench's own counter says were sent and that never came, lane by lane, as the events come.
+"""Readings that a wrench counted and that never came: gaps of its counter, until a memory download fills them.
 
-A download fills what it brings, and bytes that nobody could read stand for one message each.
+Kept as things happen, so that a screen and an audit say the same and neither looks through the whole job for it.
 """
 
+from collections.abc import Container, Iterable
 from dataclasses import dataclass, field
 
 from bridge.core.counters import WRAPS, step_between
-from bridge.core.events import ReadingTaken
+from bridge.core.events import BytesRejected, ReadingTaken
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Between two live messages of a lane: numbers that never came, or a counter that ran back (`missing` 0)."""
+
+    lane: str
+    after: int  # reading before it
+    before: int  # reading behind it
+    missing: int
 
 
 @dataclass(slots=True)
-class _Gap:
-    numbers: set[int]
-    far: int  # numbers of a leap too wide to be listed
-    unread: int
+class _Leap:
+    after: ReadingTaken
+    before: ReadingTaken
+    numbers: Container[int] | None  # skipped; None where the counter ran back
+    left: int
 
-    @property
-    def missing(self) -> int:
-        return max(self.far + len(self.numbers) - self.unread, 0)
+
+@dataclass(slots=True)
+class _Lane:
+    last: ReadingTaken | None = None  # live, with a counter
+    leaps: list[_Leap] = field(default_factory=list)
+    late: set[int] = field(default_factory=set)  # counters that came from memory
+    unread: list[int] = field(default_factory=list)  # stretches that nobody could read
 
 
 @dataclass(slots=True)
 class Missing:
-    """One lane's count. Repeats are not given to it."""
+    """What is missing on each lane; repeats of a transmission are not to be told to it."""
 
-    last: int | None = None
-    _unread: int = 0  # stretches not understood since that one
-    _gaps: list[_Gap] = field(default_factory=list)
-    _downloaded: set[int] = field(default_factory=set)
-
-    @property
-    def count(self) -> int:
-        """Messages that never came."""
-        return sum(gap.missing for gap in self._gaps)
-
-    def unread(self, stretches: int) -> None:
-        """Bytes came that were not understood."""
-        self._unread += stretches
+    _lanes: dict[str, _Lane] = field(default_factory=dict)
 
     def live(self, reading: ReadingTaken) -> None:
-        """A message came as it was sent; one without a counter says nothing."""
+        """A message came as it was pulled."""
         if reading.counter is None:
             return
-        if self.last is not None:
-            steps = step_between(self.last, reading.counter) or 0
-            if steps > 1:
-                self._gaps.append(self._gap(self.last, reading.counter, steps))
-        self.last = reading.counter
-        self._unread = 0
+        lane = self._lane(reading.lane)
+        before, lane.last = lane.last, reading
+        if before is None or before.counter is None:
+            return
+        skipped = _skipped(before.counter, reading.counter)
+        if skipped is None:
+            lane.leaps.append(_Leap(before, reading, None, 0))
+        elif skipped:
+            known = sum(number in skipped for number in lane.late) if len(skipped) < WRAPS[-1] else 0
+            lane.leaps.append(_Leap(before, reading, skipped, len(skipped) - known))
 
     def late(self, reading: ReadingTaken) -> None:
-        """A download brought it."""
-        if reading.counter is None:
+        """A message came from memory."""
+        counter, lane = reading.counter, self._lane(reading.lane)
+        if counter is None or counter in lane.late:
             return
-        self._downloaded.add(reading.counter)
-        for gap in self._gaps:
-            gap.numbers.discard(reading.counter)
+        lane.late.add(counter)
+        for leap in lane.leaps:
+            if leap.numbers is not None and leap.left and counter in leap.numbers:
+                leap.left -= 1
 
-    def _gap(self, old: int, new: int, steps: int) -> _Gap:
-        if steps > WRAPS[-1]:
-            return _Gap(set(), steps - 1, self._unread)
-        wrap = old + steps - new or steps + old + 1
-        numbers = {(old + step) % wrap for step in range(1, steps)}
-        return _Gap(numbers - self._downloaded, 0, self._unread)
+    def unread(self, reject: BytesRejected) -> None:
+        """Bytes came that nobody could read: one message that is not missing."""
+        self._lane(reject.lane).unread.append(reject.n)
+
+    def gaps(self, lanes: Iterable[str]) -> list[Gap]:
+        """All gaps that are left on these lanes, lane by lane as they arose."""
+        return [gap for lane in lanes for gap in self._gaps(lane)]
+
+    def count(self, lane: str) -> int:
+        """How many readings of a lane were not received."""
+        return sum(gap.missing for gap in self._gaps(lane))
+
+    def heard_to(self, lane: str) -> int | None:
+        """The last counter of a lane up to which nothing is missing; None where none was heard."""
+        known = self._lane(lane)
+        last = known.last
+        for leap, gap in zip(known.leaps, self._open(lane), strict=True):
+            if gap.missing:
+                last = leap.after
+                break
+        counter = None if last is None else last.counter
+        if counter is None:
+            return max(known.late, default=None)
+        while counter + 1 in known.late:
+            counter += 1
+        return counter
+
+    def _gaps(self, lane: str) -> list[Gap]:
+        known = self._lane(lane)
+        found = zip(known.leaps, self._open(lane), strict=True)
+        return [gap for leap, gap in found if gap.missing or leap.numbers is None]
+
+    def _open(self, lane: str) -> list[Gap]:
+        known = self._lane(lane)
+        found = []
+        for leap in known.leaps:
+            came = sum(leap.after.n < n < leap.before.n for n in known.unread) if leap.left else 0
+            found.append(Gap(lane, leap.after.n, leap.before.n, max(leap.left - came, 0)))
+        return found
+
+    def _lane(self, lane: str) -> _Lane:
+        return self._lanes.setdefault(lane, _Lane())
+
+
+def _skipped(old: int, new: int) -> range | tuple[int, ...] | None:
+    """Numbers between two counts, over the end of an 8 or 16 bit counter too; None where the counter ran back."""
+    if new > old:
+        return range(old + 1, new)
+    steps = step_between(old, new)
+    if not steps:
+        return None
+    wrap = old + steps - new
+    return tuple((old + step) % wrap for step in range(1, steps))

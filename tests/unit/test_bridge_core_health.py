@@ -10,6 +10,7 @@ from bridge.core.events import (
     Body,
     BytesRejected,
     Event,
+    JobResumed,
     LinkSeen,
     MemoryMarked,
     ReadingTaken,
@@ -21,6 +22,7 @@ from bridge.core.events import (
 )
 from bridge.core.events_links import LinkHealth, WrenchProven
 from bridge.core.health import Health, LinkHealthView, of_bench, stretches_of
+from bridge.core.missing import Missing
 from bridge.core.registry import Registry
 
 WHY = Reason("link.gone", ("port",))
@@ -49,11 +51,14 @@ def reading(n: int, *flags: str, counter: int | None = None) -> ReadingTaken:
 
 def seen(*bodies: Body, repeats: tuple[int, ...] = ()) -> LinkHealthView:
     """The first of two lanes behind these events."""
-    fold = Health([Binding("W1", "W1", "A1", "p", "l"), Binding("W2", "W2", "A2", "p", "m")])
+    missing = Missing()
+    fold = Health([Binding("W1", "W1", "A1", "p", "l"), Binding("W2", "W2", "A2", "p", "m")], missing)
     for body in bodies:
+        if isinstance(body, ReadingTaken):
+            missing.live(body)
         fold.take(body, repeats)
     first, second = fold.views()
-    assert second == Health([Binding("W2", "W2", "A2", "p", "m")]).views()[0]  # nothing crosses over
+    assert second == Health([Binding("W2", "W2", "A2", "p", "m")], Missing()).views()[0]  # nothing crosses over
     return first
 
 
@@ -125,6 +130,8 @@ def test_an_overload_sets_aside_until_a_check() -> None:
     block = (MemoryMarked("W1", at(1), "begin"), overload, MemoryMarked("W1", at(3), "end"))
     assert seen(*block[:2]).set_aside is None
     assert seen(*block).set_aside is not None
+    assert seen(*block, repeats=(2,)).set_aside is None
+    assert seen(*block[:2], JobResumed(at(9), (), 5)).set_aside is not None
 
 
 def codes(view: LinkHealthView) -> list[str]:

@@ -1,126 +1,95 @@
-"""Messages that never came, counted as they come: over wraps, downloads, unread bytes; the audit counts the same."""
+"""What a counter says was not received, kept as it happens, and what fills it."""
 
-from collections.abc import Callable
 from decimal import Decimal
-from typing import Any
+from random import Random
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
-from bridge.audit.findings_wrench import gaps
-from bridge.core.events import Binding, BytesRejected, Event, JobStarted, MemoryMarked, ReadingTaken, Reason
-from bridge.core.job import Job
-from bridge.core.missing import Missing
-from specs.expand import expand
-from specs.parse import parse
-
-Start = Callable[..., Any]
-SHEET = """sheet = 1
-id = "try"
-revision = "1"
-title = "Try"
-source = "Invented for tests."
-class = "B"
-[wrenches.W1]
-title = "large"
-unit = "ft·lb"
-[groups.C]
-title = "Cover"
-wrench = "W1"
-positions = 2
-pattern = "row"
-[[stages]]
-id = "C1"
-group = "C"
-do = "torque"
-target = "27 ft·lb"
-tolerance = "15 %"
-"""
-PLAN = expand(parse(SHEET))
+from bridge.core.events import BytesRejected, ReadingTaken, Reason
+from bridge.core.missing import Gap, Missing
 
 
-def reading(counter: int | None) -> ReadingTaken:
-    return ReadingTaken(1, "W1", Decimal(1), "00", "27", "ft.lb", counter=counter)
+def reading(n: int, counter: int | None, lane: str = "W1") -> ReadingTaken:
+    return ReadingTaken(n, lane, Decimal(n), "", "44", "ft·lb", counter=counter)
+
+
+def heard(*counters: int | None) -> Missing:
+    missing = Missing()
+    for n, counter in enumerate(counters, 1):
+        missing.live(reading(n, counter))
+    return missing
 
 
 @pytest.mark.parametrize(
-    ("counters", "missing"),
+    ("counters", "count", "heard_to"),
     [
-        ((1, 2, 3), 0),
-        ((1, 4), 2),
-        ((1, None, 4), 2),
-        ((254, 1), 2),  # 8 bits begin again after 255
-        ((65534, 1), 2),  # 16 bits begin again after 65535
-        ((40, 3), 0),  # set back: nobody knows how far
-        ((1, 70_001), 69_999),
+        ((), 0, None),
+        ((None, None), 0, None),
+        ((5,), 0, 5),
+        ((5, 6, 7), 0, 7),
+        ((5, 8), 2, 5),
+        ((5, 8, 10), 3, 5),
+        ((5, None, 7), 1, 5),
+        ((254, 1), 2, 254),  # over the end of eight bits
+        ((65_534, 0), 1, 65_534),
+        ((400, 3), 0, 3),  # it ran back: nothing can be said
+        ((5, 5), 0, 5),
     ],
 )
-def test_a_leap_of_the_counter_is_counted(counters: tuple[int | None, ...], missing: int) -> None:
-    lane = Missing()
-    for counter in counters:
-        lane.live(reading(counter))
-    assert lane.count == missing
+def test_what_is_missing(counters: tuple[int | None, ...], count: int, heard_to: int | None) -> None:
+    missing = heard(*counters)
+    assert (missing.count("W1"), missing.heard_to("W1")) == (count, heard_to)
+    assert missing.count("W2") == 0
 
 
-def test_a_download_fills_a_gap_whether_it_comes_before_or_behind_it() -> None:
-    for first in (True, False):
-        lane = Missing()
-        lane.live(reading(1))
-        if first:
-            lane.late(reading(3))
-        lane.live(reading(5))
-        if not first:
-            assert lane.count == 3
-            lane.late(reading(3))
-        assert lane.count == 2
+def test_memory_fills_a_gap_before_or_after_it_is_seen() -> None:
+    after = heard(5, 8, 10)
+    after.late(reading(4, 6))
+    assert (after.gaps(["W1"]), after.heard_to("W1")) == ([Gap("W1", 1, 2, 1), Gap("W1", 2, 3, 1)], 6)
+    after.late(reading(5, 6))  # the same again
+    after.late(reading(6, 7))
+    assert (after.gaps(["W1"]), after.heard_to("W1")) == ([Gap("W1", 2, 3, 1)], 8)
+    before = heard(5)
+    before.late(reading(2, 6))
+    before.late(reading(3, 7))
+    assert before.heard_to("W1") == 7
+    before.live(reading(4, 9))
+    assert before.gaps(["W1"]) == [Gap("W1", 1, 4, 1)]
 
 
-def test_bytes_that_nobody_could_read_stand_for_a_message_each_and_only_there() -> None:
-    lane = Missing()
-    lane.unread(1)
-    lane.live(reading(1))
-    lane.live(reading(3))
-    assert lane.count == 1
-    lane.unread(1)
-    lane.live(reading(5))
-    lane.unread(9)
-    lane.live(reading(6))
-    assert lane.count == 1
+def test_what_could_not_be_read_is_not_missing() -> None:
+    missing = Missing()
+    missing.live(reading(1, 5))
+    missing.unread(BytesRejected(2, "W1", Decimal(2), "", Reason("link.checksum")))
+    missing.unread(BytesRejected(3, "W2", Decimal(2), "", Reason("link.checksum")))
+    missing.live(reading(4, 8))
+    assert missing.gaps(["W1"]) == [Gap("W1", 1, 4, 1)]
 
 
-HAPPENED = st.lists(
-    st.one_of(
-        st.tuples(st.just("live"), st.sampled_from([1, 2, 3, 5, 6, 9, 250, 254, 255, 0, 65535, 70_000])),
-        st.tuples(st.just("again"), st.just(0)),
-        st.tuples(st.just("unread"), st.just(0)),
-        st.tuples(st.just("memory"), st.integers(0, 9)),
-    ),
-    max_size=14,
-)
+def test_a_counter_that_ran_back_is_told() -> None:
+    assert heard(400, 3, 4).gaps(["W1"]) == [Gap("W1", 1, 2, 0)]
 
 
-@given(happened=HAPPENED)
-def test_the_audit_counts_the_same(happened: list[tuple[str, int]]) -> None:
-    job = Job(PLAN, "j", JobStarted("d", "a", (), (Binding("W1", "W1", "A1", "p", "l"),), "live", Decimal(0)))
-    t, last = Decimal(0), 0
-
-    def do(body: ReadingTaken | BytesRejected | MemoryMarked) -> None:
-        job.decide([Event(body)], 1)
-
-    def taken(counter: int) -> ReadingTaken:
-        return ReadingTaken(0, "W1", t, f"{counter:06x}", "27", "ft.lb", counter=counter, direction="CW")
-
-    for what, counter in happened:
-        t += 10
-        if what == "unread":
-            do(BytesRejected(0, "W1", t, "ff", Reason("link.checksum", ("00", "FF"))))
-        elif what == "memory":
-            do(MemoryMarked("W1", t, "begin"))
-            do(taken(counter))
-            do(MemoryMarked("W1", t, "end"))
-        else:
-            last = last if what == "again" else counter
-            do(taken(last))
-    (link,) = job.health.views()
-    assert link.missing == sum(gap.missing for gap in gaps(job))
+def test_it_is_the_same_as_counting_in_the_end() -> None:
+    """Against the plain definition: numbers between the first and the last heard that came neither live nor late."""
+    chance = Random(4)
+    for _ in range(200):
+        kinds = [chance.choice(["live", "late", "lost"]) for _ in range(30)]
+        missing, n, waiting = Missing(), 0, list[int]()
+        for counter, kind in enumerate(kinds):
+            n += 1
+            if kind == "live":
+                missing.live(reading(n, counter))
+            elif kind == "late":
+                waiting.append(counter)
+            if waiting and chance.random() < 0.2:
+                for late in waiting:
+                    missing.late(reading(n, late))
+                waiting.clear()
+        for late in waiting:
+            missing.late(reading(n, late))
+        live = [at for at, kind in enumerate(kinds) if kind == "live"]
+        between = kinds[live[0] : live[-1]] if live else []
+        assert missing.count("W1") == between.count("lost")
+        if "lost" in between:
+            assert missing.heard_to("W1") == live[0] + between.index("lost") - 1
