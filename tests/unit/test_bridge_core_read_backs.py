@@ -97,6 +97,11 @@ def test_a_stage_goes_on_between_two_read_backs_and_is_judged_behind_the_second(
     assert (here.asks, here.due, here.view.done) == ([], ["C2/C.1"], 3)
     here.pull("60")  # what ended the one stage begins the next
     assert (here.asks, here.due) == ([], ["C2/C.2"])
+    here.pull("60")
+    here.pull("60")
+    assert here.asks == ["behind"]
+    here.read()
+    assert (here.asks, here.due, here.view.done) == ([], [], 6)
 
 
 def test_another_unit_behind_the_stage_proves_nothing() -> None:
