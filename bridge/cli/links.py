@@ -19,6 +19,7 @@ from bridge.errors import FINDINGS, NOTHING_TO_DECIDE
 def links(name: str, trail: str | None, as_json: bool) -> int:
     """Exit code 1 where somebody has to decide or mend something. Raises `BadInput`, `TrailTrouble`."""
     from bridge.cli.links_drawing import plain_object, whole_lines
+    from bridge.cli.screen import mode_prefix
     from bridge.core.health import of_bench
     from bridge.service.registering import registered
     from bridge.trail.reader import Reader
@@ -34,11 +35,10 @@ def links(name: str, trail: str | None, as_json: bool) -> int:
         at = started + timedelta(seconds=float(t - begin))
         return f"{at:%Y-%m-%dT%H:%M:%SZ}" if as_json else f"{at:%Y-%m-%d %H:%M:%S} UTC"
 
+    prefix = mode_prefix("practice" if job.started.origin == "practice" else "work")
     for link in found:
-        if as_json:
-            click.echo(json.dumps(plain_object(link, wall), ensure_ascii=False))
-        else:
-            click.echo("\n".join(whole_lines(link, wall)))
+        for line in [json.dumps(plain_object(link, wall), ensure_ascii=False)] if as_json else whole_lines(link, wall):
+            click.echo(line if as_json else prefix + line)
     if not found and not as_json:
         click.echo(words.say("health.no-wrench"))
     return FINDINGS if any(link.needs for link in found) else NOTHING_TO_DECIDE
