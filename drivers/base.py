@@ -1,9 +1,9 @@
 """The seam between a wrench's link and the rest: open, iterate, close."""
 
 from collections.abc import AsyncIterator
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
-from drivers.reading import Chunk, LinkChange
+from drivers.reading import Chunk, LinkChange, Told
 
 
 class Link(Protocol):
@@ -33,4 +33,14 @@ class Link(Protocol):
 
     async def close(self) -> None:
         """Release the link; calling it again does nothing."""
+        ...
+
+
+@runtime_checkable
+class Telling(Protocol):
+    """A link whose wrench tells of itself beside its messages. A chunk, also an empty one, says: look again."""
+
+    @property
+    def told(self) -> Told:
+        """What it last told; nothing while it is not open."""
         ...

@@ -73,6 +73,14 @@ class Chunk:
     standing: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What a wrench told of itself beside its messages; None where it does not. `battery` in percent."""
+
+    battery: int | None = None
+    serial: str | None = None
+
+
 Received = Message | Rejected | MemoryEdge
 Item = Received | LinkChange
 

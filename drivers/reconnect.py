@@ -7,9 +7,9 @@ from contextlib import aclosing
 from enum import StrEnum
 
 from drivers.backoff import Backoff, Waits
-from drivers.base import Link
+from drivers.base import Link, Telling
 from drivers.errors import LinkError
-from drivers.reading import Chunk, LinkChange, LinkState
+from drivers.reading import Chunk, LinkChange, LinkState, Told
 
 Clock = Callable[[], float]
 Sleep = Callable[[float], Awaitable[None]]
@@ -56,8 +56,8 @@ class Kept:
         """Where the link is now."""
         return self._state
 
-    async def items(self) -> AsyncGenerator[Chunk | LinkChange, None]:
-        """`LinkChange(UP)`, bytes, `LinkChange(LOST)`, and so on without end.
+    async def items(self) -> AsyncGenerator[Chunk | Told | LinkChange, None]:
+        """`LinkChange(UP)`, bytes, `LinkChange(LOST)`, and so on without end; `Told` where it is news.
 
         A link that cannot be opened at first raises `LinkError`; later that is an item, told once for each reason.
         """
@@ -85,17 +85,25 @@ class Kept:
             self._state = KeepState.CLOSED
             await self._link.close()
 
-    async def _while_up(self) -> AsyncGenerator[Chunk | LinkChange, None]:
+    async def _while_up(self) -> AsyncGenerator[Chunk | Told | LinkChange, None]:
         self._state = KeepState.UP
         self._told = None
         since = self._clock()
         yield LinkChange(LinkState.UP)
+        link, told = self._link, Told()
+        telling = link if isinstance(link, Telling) else None
+        if telling is not None and telling.told != told:
+            told = telling.told
+            yield told
         lost = LinkChange(LinkState.LOST, "link.gone", (self._link.name,))
         async with aclosing(self._link.chunks()) as chunks:  # type: ignore[type-var]  # seam promises an iterator only
             async for item in chunks:
                 if isinstance(item, LinkChange):
                     lost = item
                     break
+                if telling is not None and telling.told != told:
+                    told = telling.told
+                    yield told
                 yield item
         for backoff in (self._backoff, *self._backoffs.values()):
             backoff.was_up(self._clock() - since)
@@ -116,6 +124,6 @@ def keep(
     waits_by: Mapping[str, Waits] | None = None,
     clock: Clock = time.monotonic,
     sleep: Sleep = asyncio.sleep,
-) -> AsyncGenerator[Chunk | LinkChange, None]:
+) -> AsyncGenerator[Chunk | Told | LinkChange, None]:
     """The items of a kept link, see `Kept.items`."""
     return Kept(link, waits=waits, waits_by=waits_by, clock=clock, sleep=sleep).items()

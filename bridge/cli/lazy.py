@@ -28,6 +28,7 @@ COMMANDS: Mapping[str, Entry] = MappingProxyType(
         "replay": Entry("bridge.cli.replay:replay", "record.command-replay"),
         "audit": Entry("bridge.cli.audit:audit", "record.command-audit"),
         "explain": Entry("bridge.cli.explain:explain", "explain.command-explain"),
+        "links": Entry("bridge.cli.links:links", "health.command"),
         "verify": Entry("bridge.cli.verify:verify", "record.command-verify"),
         "people": Entry("bridge.cli.people:people", "bench.command-people"),
         "wrench": Entry("bridge.cli.wrench:wrench", "bench.command-wrench"),

@@ -19,7 +19,7 @@ from bridge.trail.clock import Clock
 from drivers.backoff import Waits
 from drivers.base import Link
 from drivers.links.named import waits_for
-from drivers.reading import LinkChange
+from drivers.reading import Chunk, LinkChange
 from drivers.reconnect import keep
 from drivers.wire.profile import Profile
 from drivers.wire.receive import Receiver
@@ -124,7 +124,7 @@ async def hear(
                     item = coming.result()
                     if isinstance(item, LinkChange):
                         show(hearing.link(now(), item))
-                    else:
+                    elif isinstance(item, Chunk):
                         show(hearing.chunk(now(), item.data, standing=item.standing))
                     coming = asyncio.ensure_future(anext(items))
                 else:

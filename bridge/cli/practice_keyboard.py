@@ -106,7 +106,7 @@ class _Desk:
         foot += wrapped(words.say("practice.needle", f"{PACES_DEG_S[self._pace]:g}"), width)
         foot += wrapped(mode_prefix(view.mode) + words.say("capture.keys"), width)
         room = height - len(foot)
-        shown = screen_lines(view, width, room)[:room]
+        shown = screen_lines(view, width, room, self._bench.now())[:room]
         return [*shown, *([BLANK] * (room - len(shown))), *foot]
 
     def _pull(self) -> None:

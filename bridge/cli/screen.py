@@ -1,8 +1,10 @@
 """The live screen: a `BenchView` as lines, and those lines for a terminal with or without colour."""
 
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from bridge import words
+from bridge.cli.links_drawing import set_aside_lines, short_lines
 from bridge.cli.screen_band import band_bar
 from bridge.cli.screen_parts import BIG_ROWS, BLANK, Line, Span, beside, big, plain, width_of, wrapped
 from bridge.cli.screen_places import legend, places_picture
@@ -19,8 +21,8 @@ _FOLLOW = 8
 _PICTURE_AT = 46
 
 
-def screen_lines(view: BenchView, width: int = 80, height: int = 60) -> list[Line]:
-    """Everything the bench shows, most urgent first.
+def screen_lines(view: BenchView, width: int = 80, height: int = 60, now: Decimal | None = None) -> list[Line]:
+    """Everything the bench shows, most urgent first; `now` is the time of the job, if what is heard has an age.
 
     Where `height` is short, the picture goes first, then reasons and empty lines, and the large letters last.
     """
@@ -28,7 +30,7 @@ def screen_lines(view: BenchView, width: int = 80, height: int = 60) -> list[Lin
     head = _top(view, width)
     trouble = [*wrapped(_said(view.trouble), width, "   ")] if view.trouble is not None else []
     last = [BLANK, *_last(view.last, width)] if view.last is not None else []
-    foot = [BLANK, *_foot(view, width)]
+    foot = [BLANK, *_foot(view, width, now)]
     due = [BLANK, *_due(view, width)]
     picture = _picture(view, width)
     room = height - sum(len(block) for block in (head, trouble, question, last, foot, due))
@@ -54,7 +56,7 @@ def plain_lines(view: BenchView, width: int = 80) -> list[str]:
         lines += _picture(view, width)[1:]
     if view.last is not None:
         lines += _last(view.last, width)
-    return plain([*lines, *_foot(view, width)])
+    return plain([*lines, *_foot(view, width, None)])
 
 
 def drawn(lines: "Sequence[Line]") -> "Text":
@@ -83,9 +85,10 @@ def _top(view: BenchView, width: int) -> list[Line]:
         return [(*first, Span(f" {words.say('capture.no-job')}"))]
     what = f" {view.asset} | {view.sheet} | {words.say('capture.job', view.job[:8])}"
     line: Line = (*first, Span(what))
+    aside = set_aside_lines(view.links, width)
     if width_of(line) > width:
-        return [tuple(first), (Span(what.strip()[:width]),), (Span("─" * width),)]
-    return [line, (Span("─" * width),)]
+        return [tuple(first), (Span(what.strip()[:width]),), (Span("─" * width),), *aside]
+    return [line, (Span("─" * width),), *aside]
 
 
 def _question(question: QuestionView, last: LastView | None, width: int) -> list[Line]:
@@ -101,10 +104,13 @@ def _question(question: QuestionView, last: LastView | None, width: int) -> list
 def _due(view: BenchView, width: int, *, small: bool = False) -> list[Line]:
     if view.finished:
         return [(Span(words.say("capture.finished"), strong=True),)]
-    if not view.due:
+    if not view.due and not view.read_backs:
         code = "capture.nothing-due" if view.job is not None else "capture.no-job-due"
         return [(Span(words.say(code), strong=True),)]
     lines: list[Line] = []
+    for each in view.read_backs:
+        said = words.say(f"health.read-{each.why}", each.lane)
+        lines += [(Span(line[0].text, strong=True),) for line in wrapped(said, width, "  ")]
     for number, due in enumerate(view.due):
         lane = next((lane for lane in view.lanes if lane.lane == due.lane), None)
         lines += _one_due(due, lane, width, small=small or number > 0)
@@ -194,7 +200,7 @@ def _last(last: LastView, width: int, reasons: int = 2) -> list[Line]:
     return lines
 
 
-def _foot(view: BenchView, width: int) -> list[Line]:
+def _foot(view: BenchView, width: int, now: Decimal | None) -> list[Line]:
     lines: list[Line] = []
     for step, reason in view.open_steps[:3]:
         lines += wrapped(words.say("capture.open-step", step, _said(reason)), width, "  ")
@@ -203,12 +209,7 @@ def _foot(view: BenchView, width: int) -> list[Line]:
     if view.job is not None:
         counts = (str(view.done), str(view.steps), str(view.due_count), str(view.open_count))
         lines += wrapped(f"{words.say('capture.counts', *counts)} · {words.say('capture.assumed')}", width)
-    links = "   ".join(_lane(lane) for lane in view.lanes)
-    return [*lines, *([(Span(links[:width]),)] if links else [])]
-
-
-def _lane(lane: LaneView) -> str:
-    return words.say("capture.lane", lane.lane, lane.serial, words.say(f"capture.link-{lane.state.replace(' ', '-')}"))
+    return [*lines, *short_lines(view.links, now, width)]
 
 
 def _said(reason: Reason | None) -> str:

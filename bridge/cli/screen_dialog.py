@@ -12,6 +12,7 @@
 | v     | a value measured by hand; asks for it                           |
 | x     | the last pull is not for this job                               |
 | w     | a wrench was dropped; asks which where there are more           |
+| c     | a wrench that was set aside was checked; asks which and how     |
 | u     | the unit that a wrench's display shows; asks for it             |
 | f     | the job is signed as finished; asks again                       |
 | q     | nothing: the job stays unfinished                               |
@@ -85,8 +86,12 @@ class Dialog:
                 return (self, _hint("capture.no-value")) if step is None else (Dialog("value", step), Outcome())
             case "w":
                 return self._dropped(view, now)
+            case "c":
+                aside = [link.lane for link in view.links if link.set_aside is not None]
+                return (Dialog("checked", ", ".join(aside)), Outcome()) if aside else (self, _hint("capture.no-aside"))
             case "u":
-                return Dialog("display", view.lanes[0].lane if view.lanes else ""), Outcome()
+                wanted = (*(each.lane for each in view.read_backs), *(lane.lane for lane in view.lanes))
+                return Dialog("display", wanted[0] if wanted else ""), Outcome()
             case "f":
                 return Dialog("sign", f"{view.done}/{view.steps}"), Outcome()
         return self, Outcome()
@@ -140,6 +145,8 @@ class Dialog:
             case "dropped":
                 lane = next((lane.lane for lane in view.lanes if lane.lane.lower() == typed.lower()), None)
                 return _hint("capture.no-such-wrench", typed) if lane is None else Outcome(Said(now, "dropped", lane))
+            case "checked":
+                return _checked(typed, view, now)
             case "display":
                 return self._display(typed, view, now)
             case "hold":
@@ -195,6 +202,14 @@ def _last_place(view: BenchView) -> str | None:
 def _to_measure(view: BenchView) -> str | None:
     measured = [due.step for due in view.due if due.do == "measure"]
     return next(iter((*measured, *(due.step for due in view.due))), None)
+
+
+def _checked(typed: str, view: BenchView, now: Decimal) -> Outcome:
+    first, _, how = typed.partition(" ")
+    lane = next((link.lane for link in view.links if link.set_aside and link.lane.lower() == first.lower()), None)
+    if lane is None:
+        return _hint("capture.no-such-wrench", first)
+    return Outcome(Said(now, "checked", lane, reason=how.strip())) if how.strip() else _hint("capture.nothing-typed")
 
 
 def _place(typed: str, view: BenchView) -> str | None:

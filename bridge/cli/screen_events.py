@@ -21,12 +21,12 @@ from bridge.core.events import (
     Stored,
     WrenchQuarantined,
 )
+from bridge.core.events_links import LinkHealth
+from bridge.core.health import LOW_PERCENT, stretches_of
 from bridge.core.looking import not_received
 from bridge.core.view import LaneView
 
-MANY_REJECTS = (
-    2  # in a row, each standing for ten seconds of noise: the profile is not this wrench's, or the port's speed is not
-)
+MANY_REJECTS = 2  # in a row, which come ten seconds apart: the profile is not this wrench's, or the port's speed is not
 
 
 class EventLines:
@@ -39,6 +39,8 @@ class EventLines:
         self._downloads: dict[str, int] = {}  # lanes that send their memory, and how many readings came
         self._late: set[int] = set()
         self._missing: dict[str, int] = {}
+        self._stretches = 0
+        self._batteries: dict[str, int | None] = {}
 
     def lines(self, stored: Stored) -> list[str]:
         """The lines for one event, none where it says nothing to a person at the bench."""
@@ -48,7 +50,7 @@ class EventLines:
         person = stored.event.person or ""
         match stored.event.body:
             case ReadingTaken() as body:
-                self._rejected = 0
+                self._rejected = self._stretches = 0
                 if body.lane in self._downloads:
                     self._downloads[body.lane] += 1
                     self._late.add(body.n)
@@ -57,6 +59,9 @@ class EventLines:
                 return [self._assigned(body)]
             case BytesRejected() as body:
                 return self._reject(body)
+            case LinkHealth() as body:
+                self._stretches += body.unread
+                return self._health(body)
             case JobStarted() as body:
                 return [words.say("capture.event-started", body.asset, ", ".join(body.people))]
             case JobResumed() as body:
@@ -119,16 +124,22 @@ class EventLines:
 
     def _reject(self, body: BytesRejected) -> list[str]:
         self._rejected += 1
+        self._stretches += stretches_of(body)
         reason = words.say(body.reason.code, *body.reason.args)
         found = [words.say("capture.event-rejected", str(body.n), body.lane, reason)]
         if self._rejected == MANY_REJECTS:
-            found.append(words.say("capture.wrong-profile", body.lane, _count(body)))
+            found.append(words.say("capture.wrong-profile", body.lane, str(self._stretches)))
         return found
 
-
-def _count(body: BytesRejected) -> str:
-    """How many lines a reject stands for; noise is recorded once in a while, with its number first."""
-    return body.reason.args[0] if body.reason.code == "bench.noise" else "1"
+    def _health(self, body: LinkHealth) -> list[str]:
+        found = []
+        if body.unread_bytes:
+            found.append(words.say("health.event-unread", body.lane, str(body.unread), str(body.unread_bytes)))
+        low = body.battery is not None and body.battery < LOW_PERCENT
+        if low and self._batteries.get(body.lane) != body.battery:
+            found.append(words.say("health.event-battery", body.lane, str(body.battery)))
+        self._batteries[body.lane] = body.battery
+        return found
 
 
 def json_line(stored: Stored) -> str:

@@ -142,7 +142,7 @@ def _with_foot(bench: Bench, state: _State, width: int, height: int) -> list[Lin
     said = state.dialog.prompt or state.hint
     foot += wrapped(said, width) if said else [BLANK]
     foot += wrapped(mode_prefix(view.mode) + words.say("capture.keys"), width)
-    lines = screen_lines(view, width, height - len(foot))
+    lines = screen_lines(view, width, height - len(foot), bench.now())
     room = height - len(foot)
     return [*lines[:room], *([BLANK] * (room - len(lines))), *foot]
 

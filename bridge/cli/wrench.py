@@ -2,7 +2,7 @@
 
 import asyncio
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import asdict
 from datetime import date
 from decimal import Decimal, InvalidOperation
@@ -13,7 +13,9 @@ import click
 
 from bridge import words
 from bridge.cli.people import trail_of
+from bridge.cli.proof_line import proof_line
 from bridge.core.events import Body, CertificatePoint, Reason, WrenchAdded, WrenchChecked, WrenchQuarantined
+from bridge.core.events_links import PROOFS
 from bridge.core.registry import Registry
 from bridge.errors import FINDINGS, NOTHING_TO_DECIDE, BadInput
 from specs import units
@@ -103,7 +105,7 @@ def list_(as_json: bool, trail: str | None) -> int:
 @JSON
 @TRAIL
 def show(serial: str, as_json: bool, trail: str | None) -> int:
-    """Exit code 1 for a quarantined wrench."""
+    """Exit code 1 for a quarantined wrench and one of which something is not proven."""
     registry = _registered(trail)
     found = _known(registry, serial)
     if as_json:
@@ -113,7 +115,10 @@ def show(serial: str, as_json: bool, trail: str | None) -> int:
         click.echo(words.say("bench.wrench-profile", found.profile))
         for point in found.points:
             click.echo(words.say("bench.wrench-point", point.at, point.uncertainty_percent))
-    return FINDINGS if serial in registry.quarantined else NOTHING_TO_DECIDE
+        for line in _proofs(registry, serial):
+            click.echo(line)
+    refuted = any(proof.body.result == "not proven" for (of, _), proof in registry.proofs.items() if of == serial)
+    return FINDINGS if refuted or serial in registry.quarantined else NOTHING_TO_DECIDE
 
 
 @wrench.command("quarantine", help=words.say("bench.command-wrench-quarantine"))
@@ -228,6 +233,23 @@ def learn(
     return run(Wanted(capture, shown, out, name, lane, only_unit, most, as_json))
 
 
+@wrench.command("prove", help=f"{words.say('proving.command')}\n\n{words.say('proving.argument')}")
+@click.argument("named", metavar="SERIAL@PORT")
+@click.option("--settings", help=words.say("listen.option-settings"))
+@click.option("--by", "person", help=words.say("proving.option-by"))
+@TRAIL
+def prove(named: str, settings: str | None, person: str | None, trail: str | None) -> int:
+    """Exit code 1 where something is not proven. Raises `BadInput`, `DriverError`, `TrailTrouble`."""
+    from bridge.cli.prove_job import Wanted, run
+    from drivers.links.settings import parse_settings
+
+    serial, at, place = named.partition("@")
+    if not (at and serial.strip() and place.strip()):
+        raise BadInput("proving.form", named)
+    set_to = None if settings is None else parse_settings(settings)
+    return asyncio.run(run(Wanted(trail_of(trail), serial.strip(), place.strip(), set_to, person)))
+
+
 def _record(trail: str | None, made: Callable[[Registry], Body], person: str | None) -> None:
     from importlib.metadata import version
 
@@ -306,7 +328,30 @@ def _point(text: str) -> tuple[Fraction, CertificatePoint]:
 
 def _plain(registry: Registry, found: WrenchAdded) -> dict[str, object]:
     why = registry.quarantined.get(found.serial)
-    return {**asdict(found), "quarantined": None if why is None else words.say(why.code, *why.args)}
+    proofs = {
+        what: {
+            "result": proof.body.result,
+            "how": proof.body.how,
+            "utc": proof.utc,
+            "person": proof.person,
+            "why": words.say(proof.body.code, *proof.body.args),
+        }
+        for (serial, what), proof in registry.proofs.items()
+        if serial == found.serial
+    }
+    quarantined = None if why is None else words.say(why.code, *why.args)
+    return {**asdict(found), "quarantined": quarantined, "proofs": proofs}
+
+
+def _proofs(registry: Registry, serial: str) -> Iterator[str]:
+    """What was proven of it last, when and by whom; of what is proven at its link also that it never was."""
+    for what in PROOFS:
+        proof = registry.proofs.get((serial, what))
+        if proof is not None:
+            when = proof.utc[:16].replace("T", " ")
+            yield words.say("proving.shown", proof_line(proof.body), when, proof.person or "–")
+        elif what in ("identity", "unit", "zero"):
+            yield words.say("proving.never", words.say(f"proving.what-{what}"), serial)
 
 
 def _line(registry: Registry, found: WrenchAdded) -> str:

@@ -21,7 +21,7 @@ class Doubts:
             steps.discard(step)
 
     def dropped(self, lane: str) -> None:
-        """What a wrench served since its last good check is in doubt, and what it serves until the next one."""
+        """Dropped or overloaded: what it served since its last good check, and serves until the next, is in doubt."""
         self._dropped.add(lane)
 
     def checked(self, lane: str) -> None:

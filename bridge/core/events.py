@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from types import MappingProxyType
 
+from bridge.core.events_links import LinkHealth, WrenchProven
+
 ADDED: Mapping[str, bool] = MappingProxyType({"added": True})  # metadata of a field that its kind was given later
 
 
@@ -326,6 +328,7 @@ Body = (
     | WrenchAdded
     | WrenchQuarantined
     | WrenchChecked
+    | WrenchProven
     | SheetStored
     | JobStarted
     | JobResumed
@@ -334,6 +337,7 @@ Body = (
     | LinkSeen
     | ReadingTaken
     | BytesRejected
+    | LinkHealth
     | MemoryMarked
     | Said
     | Overridden
@@ -350,6 +354,7 @@ KINDS: dict[str, type[Body]] = {
     "wrench added": WrenchAdded,
     "wrench quarantined": WrenchQuarantined,
     "wrench checked": WrenchChecked,
+    "wrench proven": WrenchProven,
     "sheet stored": SheetStored,
     "job started": JobStarted,
     "job resumed": JobResumed,
@@ -358,6 +363,7 @@ KINDS: dict[str, type[Body]] = {
     "link": LinkSeen,
     "reading": ReadingTaken,
     "rejected": BytesRejected,
+    "health": LinkHealth,
     "memory": MemoryMarked,
     "said": Said,
     "overridden": Overridden,

@@ -188,6 +188,10 @@ class Intake:
         """Index of the pull that holds reading `n`, or of its original."""
         return self._place.get(self.repeats.get(n, n))
 
+    def display(self, lane: str) -> DisplayProof:
+        """What read-backs of its display prove on a lane; not to be changed."""
+        return self._proof(lane)
+
     # --- readings
 
     def _take_reading(self, reading: ReadingTaken) -> int:

@@ -34,6 +34,7 @@ from bridge.core.events import (
     WrenchQuarantined,
 )
 from bridge.core.explaining import Explanation
+from bridge.core.health import Health
 from bridge.core.intake import Input, Intake, Pull
 from bridge.core.ledger import Ledger, Row
 from specs import units
@@ -58,6 +59,7 @@ class Job:
         self.bindings = {binding.lane: binding for binding in started.bindings}
         self.intake = Intake()
         self.intake.bind(started.bindings)
+        self.health = Health(started.bindings, self.intake.missing)
         self.rows: dict[int, tuple[int, Assigned]] = {}  # reading -> seq and body of the event in force
         self.superseded: list[tuple[int, Assigned]] = []
         self.rejects: list[BytesRejected] = []
@@ -121,6 +123,7 @@ class Job:
                 self._revise(event.person, body)
             case _ if isinstance(body, INPUTS):
                 self._fold_input(body, event.person)
+        self.health.take(body, self.intake.repeats)
         self.now = max(self.now, getattr(body, "t", self.now))
 
     def _fold_row(self, seq: int, body: Assigned) -> None:

@@ -14,6 +14,7 @@ from bridge.core import because, judge, measured
 from bridge.core.align import Choice, likelier
 from bridge.core.doubts import Doubts
 from bridge.core.events import Binding, Reason
+from bridge.core.health import OVERLOAD
 from bridge.core.intake import Fact, Input, Peak, Pull
 from bridge.core.sequence import Progress, held, wait_ends
 from bridge.core.states import DUE, REDO, State, after, loosen_due, voided_by_loosening
@@ -85,8 +86,11 @@ class Ledger(Progress):
         self.now = max(self.now, item.peaks[-1].t if isinstance(item, Pull) else item.t)
         if isinstance(item, Fact):
             self._fact(item)
-        elif choice is not None:
-            self._pull(item, choice, place)
+        else:
+            if choice is not None:
+                self._pull(item, choice, place)
+            if any(OVERLOAD in peak.flags for peak in item.peaks):
+                self.doubted.dropped(item.lane)
         self._waits_over()
 
     def _pull(self, pull: Pull, choice: Choice, place: int) -> None:

@@ -1,6 +1,6 @@
 """From the books of a job to the frozen picture that every screen draws."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -8,10 +8,12 @@ from itertools import islice
 
 from bridge.core.breaks import Break, breaks
 from bridge.core.events import Assigned, Reason
+from bridge.core.health import of_bench
 from bridge.core.job import Job
 from bridge.core.ledger import Ledger
 from bridge.core.looking_bands import torque_band
 from bridge.core.looking_due import Asked, due_for_lanes, due_for_people
+from bridge.core.read_backs import Between, between, read_backs
 from bridge.core.registry import Registry
 from bridge.core.states import State
 from bridge.core.view import BenchView, LaneView, LastView, PlaceView, QuestionView
@@ -51,12 +53,14 @@ def look(
     if job is None:
         return BenchView(seq, head, mode, recording, trouble)
     ledger, sheet = job.ledger, job.plan.sheet
-    heard = {lane: _heard(job, lane) for lane in job.bindings}
+    waiting = between(job)
+    heard = {lane: _heard(job, lane, waiting) for lane in job.bindings}
     pulled = due_for_lanes(
         job,
         ledger,
         {lane: each.unit for lane, each in heard.items()},
         {lane: each.visit for lane, each in heard.items()},
+        waiting.steps,
     )
     counted = [ledger.standing(step.index) for step in ledger.steps()]
     visit = _visit_in_work(job, pulled, heard)
@@ -81,16 +85,26 @@ def look(
         None if group is None else group.id,
         "" if group is None else group.title,
         "row" if group is None else group.pattern,
-        () if visit is None else _places(ledger, visit, {asked.step.index for asked in pulled}),
+        () if visit is None else _places(ledger, visit, {asked.step.index for asked in pulled}, waiting),
         _last(job, ledger),
-        _question(job, ledger),
+        _question(job, ledger, waiting),
         _open_steps(ledger),
         _notices(job, ledger),
         signed,
+        of_bench(job.health.views(), registry),
+        () if signed else read_backs(job, _asked_on(pulled, heard, waiting), registry),
     )
 
 
-def _heard(job: Job, lane: str) -> _Heard:
+def _asked_on(pulled: list[Asked], heard: Mapping[str, _Heard], waiting: Between) -> Iterator[str]:
+    """Lanes that are asked for a pull; of those with pulls that wait for their unit, for one more of that stage."""
+    for asked in pulled:
+        lane = asked.view.lane or ""
+        if lane not in waiting.steps.values() or asked.step.visit == heard[lane].visit:
+            yield lane
+
+
+def _heard(job: Job, lane: str, waiting: Between) -> _Heard:
     """When a lane was last heard, the unit that its last proven reading had, and the stage it works in."""
     binding = job.bindings[lane]
     t: Decimal | None = None
@@ -103,7 +117,8 @@ def _heard(job: Job, lane: str) -> _Heard:
         t = reading.t if t is None else t
         if row is not None and unit is None:
             unit = row[1].unit
-        if row is not None and visit is None and row[1].step is not None and row[1].assignment != "asked":
+        told = row is not None and (row[1].assignment != "asked" or n in waiting.readings)
+        if row is not None and told and visit is None and row[1].step is not None:
             visit = job.plan.step(row[1].step).visit
         if unit is not None and visit is not None:
             break
@@ -138,7 +153,7 @@ def _visit_in_work(job: Job, pulled: list[Asked], heard: Mapping[str, _Heard]) -
     return job.plan.visits[max(known)] if known else None
 
 
-def _places(ledger: Ledger, visit: Visit, asked: set[int]) -> tuple[PlaceView, ...]:
+def _places(ledger: Ledger, visit: Visit, asked: set[int], waiting: Between) -> tuple[PlaceView, ...]:
     steps = ledger.plan.steps[visit.first : visit.end]
     if steps[0].group is None or steps[0].place is None:
         return ()
@@ -148,13 +163,15 @@ def _places(ledger: Ledger, visit: Visit, asked: set[int]) -> tuple[PlaceView, .
     for number, name in enumerate(group.positions):
         step = by_position[f"{group.id}.{name}"]
         x, y = (float(at) for at in group.places[number]) if number < len(group.places) else (None, None)
-        found.append(PlaceView(step.place or step.id, _mark(ledger, step, asked), x, y))
+        found.append(PlaceView(step.place or step.id, _mark(ledger, step, asked, waiting), x, y))
     return tuple(found)
 
 
-def _mark(ledger: Ledger, step: Step, asked: set[int]) -> str:
+def _mark(ledger: Ledger, step: Step, asked: set[int], waiting: Between) -> str:
     if step.index in asked:
         return "next"
+    if step.index in waiting.steps:
+        return "unproven"
     if step.index in ledger.ahead:
         return "ahead"
     state = ledger.states[step.index]
@@ -190,9 +207,13 @@ def _last(job: Job, ledger: Ledger) -> LastView | None:
     )
 
 
-def _question(job: Job, ledger: Ledger) -> QuestionView | None:
-    """The oldest question that is to be put: best, runner-up and "not for this job" of its first pull."""
+def _question(job: Job, ledger: Ledger, waiting: Between) -> QuestionView | None:
+    """The oldest question that is to be put: best, runner-up and "not for this job" of its first pull.
+
+    None of a pull whose step is known and which only waits for the read-back that proves its unit.
+    """
     asked = [row for _, row in job.rows.values() if row.assignment == "asked" and row.question is not None]
+    asked = [row for row in asked if row.n not in waiting.readings or row.step is None]
     for number in sorted({row.question for row in asked if row.question is not None}):
         rows = sorted((row for row in asked if row.question == number), key=lambda row: row.n)
         if _to_be_put(job, ledger, rows):

@@ -1,6 +1,6 @@
 """What each wrench and each person is asked for next, by the rules of order and the books of the job."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -24,10 +24,17 @@ class Asked:
 
 
 def due_for_lanes(
-    job: Job, ledger: Ledger, units_of: Mapping[str, str], in_work: Mapping[str, int | None]
+    job: Job,
+    ledger: Ledger,
+    units_of: Mapping[str, str],
+    in_work: Mapping[str, int | None],
+    pulled: Collection[int] = (),
 ) -> list[Asked]:
-    """For each lane the next step of its role, first in the visit it works in; no two lanes get one step."""
-    taken: set[int] = set()
+    """For each lane the next step of its role, first in the visit it works in; no two lanes get one step.
+
+    Steps that are `pulled` and wait for their unit's proof are not asked for again.
+    """
+    taken: set[int] = set(pulled)
     found = []
     for lane, binding in job.bindings.items():
         step = _next_step(job, ledger, in_work[lane], binding.role, taken)

@@ -5,17 +5,28 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 from bridge.core.events import PersonAdded, Reason, Stored, WrenchAdded, WrenchChecked, WrenchQuarantined
+from bridge.core.events_links import WrenchProven
 
-KINDS = frozenset({"person added", "wrench added", "wrench quarantined", "wrench checked"})
+KINDS = frozenset({"person added", "wrench added", "wrench quarantined", "wrench checked", "wrench proven"})
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """The last proof of one thing of a wrench, by whom and when."""
+
+    body: WrenchProven
+    person: str | None
+    utc: str
 
 
 @dataclass(frozen=True, slots=True)
 class Registry:
-    """The latest of each person and wrench; `quarantined` says why a wrench is not to be used before a check."""
+    """The latest of each person, wrench and proof; `quarantined` says why a wrench is not to be used before a check."""
 
     people: Mapping[str, PersonAdded] = field(default_factory=lambda: MappingProxyType({}))
     wrenches: Mapping[str, WrenchAdded] = field(default_factory=lambda: MappingProxyType({}))
     quarantined: Mapping[str, Reason] = field(default_factory=lambda: MappingProxyType({}))
+    proofs: Mapping[tuple[str, str], Proof] = field(default_factory=lambda: MappingProxyType({}))  # by serial no., what
 
     def fold(self, stored: Stored) -> "Registry":
         """With one event taken; itself where the event says nothing of people or wrenches."""
@@ -29,6 +40,9 @@ class Registry:
             case WrenchChecked(serial) if serial in self.quarantined:
                 left = {name: why for name, why in self.quarantined.items() if name != serial}
                 return replace(self, quarantined=MappingProxyType(left))
+            case WrenchProven() as body:
+                proof = Proof(body, stored.event.person, stored.utc)
+                return replace(self, proofs=MappingProxyType({**self.proofs, (body.serial, body.what): proof}))
         return self
 
     def has_role(self, person: str, role: str) -> bool:

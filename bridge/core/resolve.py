@@ -54,6 +54,7 @@ class DisplayProof:
 
     unit: str | None = None
     between: list[int] = field(default_factory=list)  # `n` of readings without a token since the read-back
+    silent: bool | None = None  # whether the last message named no unit; None before any
 
     def read_back(self, unit: str) -> tuple[str, tuple[int, ...]]:
         """A person read `unit` off the display. Returns the unit and the readings it now proves."""
@@ -64,6 +65,7 @@ class DisplayProof:
 
     def seen(self, n: int, token: str | None) -> None:
         """A reading arrived, with a proven token or without."""
+        self.silent = token is None
         if token is None:
             self.between.append(n)
         elif token != self.unit:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from bridge.core.events import Reason
+from bridge.core.health import LinkHealthView
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +93,14 @@ class QuestionView:
 
 
 @dataclass(frozen=True, slots=True)
+class ReadBackView:
+    """A display to be read: its wrench sends no unit. `why`: before | behind a stage, or again behind a broken link."""
+
+    lane: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class BenchView:
     """Everything a screen shows, as of event `seq`."""
 
@@ -119,3 +128,5 @@ class BenchView:
     open_steps: tuple[tuple[str, Reason], ...] = ()
     notices: tuple[Reason, ...] = ()
     finished: bool = False
+    links: tuple[LinkHealthView, ...] = ()
+    read_backs: tuple[ReadBackView, ...] = ()

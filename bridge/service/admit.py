@@ -30,19 +30,21 @@ from bridge.core.events import (
     WrenchChecked,
     WrenchQuarantined,
 )
+from bridge.core.events_links import LinkHealth, WrenchProven
 from bridge.core.intake import ANSWERS
 from bridge.core.job import Job
 from bridge.core.registry import Registry
 from bridge.trail.shape import body_text
 
-OF_THE_BENCH = (PersonAdded, WrenchAdded, WrenchQuarantined, WrenchChecked, SheetStored, JobStarted)
-NAMED = (Disposed, Overridden, JobSigned, SheetRevised, WrenchChecked)
+OF_THE_BENCH = (PersonAdded, WrenchAdded, WrenchQuarantined, WrenchChecked, WrenchProven, SheetStored, JobStarted)
+NAMED = (Disposed, Overridden, JobSigned, SheetRevised, WrenchChecked, WrenchProven)
 OURS = (TrailOpened, Assigned, ClockJumped, StorageFaulted)  # the service records these by itself
 FROM_WRENCHES = (
     ReadingTaken,
     BytesRejected,
     LinkSeen,
     MemoryMarked,
+    LinkHealth,
 )  # what happened is recorded, also behind a signature
 _ABOUT_STEP = frozenset({"step", "value"})
 _ABOUT_PLACE = frozenset({"loosened", "replaced", "moved", "still"})

@@ -1,4 +1,4 @@
-"""Listens to one wrench: bytes of its link become readings, rejects, link changes and downloads in the trail.
+"""Listens to one wrench: bytes of its link become readings, rejects, link changes, downloads and health in the trail.
 
 After the link came back, and when its counter shows a gap, the wrench is asked for its memory where its profile can.
 """
@@ -10,26 +10,25 @@ from decimal import Decimal
 from uuid import uuid4
 
 from bridge.core.commands import Command
-from bridge.core.events import Body, BytesRejected, LinkSeen, MemoryMarked, Reason
+from bridge.core.events import Body, LinkSeen, MemoryMarked, Reason
 from bridge.core.heard import mark_of, reading_of, sample_of
 from bridge.core.view import LaneView
 from bridge.service.asking import ANSWER_S, Asking, Due
 from bridge.service.bench import Bench
+from bridge.service.link_health import LinkWatch
 from bridge.service.ticking import ticked
 from drivers.backoff import Waits
 from drivers.base import Link
 from drivers.errors import LinkError
 from drivers.links.named import waits_for
-from drivers.reading import Chunk, LinkChange, LinkState, MemoryEdge, Message, Received, Rejected
+from drivers.reading import Chunk, LinkChange, LinkState, MemoryEdge, Message, Received, Rejected, Told
 from drivers.reconnect import Sleep, keep
 from drivers.wire.encode import framed
 from drivers.wire.memory import Body as Sent
 from drivers.wire.profile import Profile
 from drivers.wire.receive import Receiver
 
-KEPT_RAW = 512  # bytes of a rejected stretch that are kept
 STANDING = "link.standing"
-NOISE_EVERY_S = Decimal(10)  # at most one reject in this time for each link, with what it stands for
 
 
 async def listen(
@@ -48,19 +47,36 @@ async def listen(
     Raises `LinkError` if it cannot be opened at all. A link lost later is recorded and opened again; it
     never ends the listening. With `resumed` the wrench may have been used since it was last heard.
     """
-    heard = _Heard(bench, lane, link, profile, serial, resumed=resumed)
-    async with (
-        aclosing(keep(link, waits=waits, waits_by=waits_for(link.name))) as items,
-        aclosing(ticked(items, heard.wait, sleep)) as told,
-    ):
-        async for item in told:
-            await heard.take(item)
+
+    async def record(*bodies: Body) -> bool:
+        answers = await bench.submit(*(Command(str(uuid4()), body, wrench=serial) for body in bodies))
+        return all(answer.refused is None for answer in answers)
+
+    async with LinkWatch(lane, bench.now, record) as watch:
+        heard = _Heard(bench, lane, link, profile, serial, watch, resumed=resumed)
+        kept = keep(link, waits=waits, waits_by=waits_for(link.name))
+        try:
+            async with aclosing(kept) as items, aclosing(ticked(items, heard.wait, sleep)) as told:
+                async for item in told:
+                    await heard.take(item)
+        finally:
+            heard.left()
 
 
 class _Heard:
     """What one lane sends, taken in order."""
 
-    def __init__(self, bench: Bench, lane: str, link: Link, profile: Profile, serial: str, *, resumed: bool) -> None:
+    def __init__(
+        self,
+        bench: Bench,
+        lane: str,
+        link: Link,
+        profile: Profile,
+        serial: str,
+        watch: LinkWatch,
+        *,
+        resumed: bool,
+    ) -> None:
         self._bench = bench
         self._lane = lane
         self._link = link
@@ -68,7 +84,7 @@ class _Heard:
         self._serial = serial
         self._ask_when_up = resumed  # not at the very first opening: what a wrench kept from before is another job's
         self._receiver = Receiver(profile, serial=serial)
-        self._noise = _Noise()
+        self._watch = watch
         self._memory = profile.memory
         self._asking = Asking(asks=self._memory is not None and self._memory.ask is not None, quiet_s=profile.quiet_s)
         self._unanswered = False  # told already, and not answered since
@@ -77,11 +93,17 @@ class _Heard:
         """Seconds until `take` is to be called without anything that came."""
         return self._asking.wait(self._bench.now())
 
-    async def take(self, item: Chunk | LinkChange | None) -> None:
+    def left(self) -> None:
+        """Nobody listens any more: what was begun is counted."""
+        self._watch.left(item for item in self._receiver.reset() if isinstance(item, Rejected))
+
+    async def take(self, item: Chunk | Told | LinkChange | None) -> None:
         """What came, or None where something is due."""
         t = self._bench.now()
         if item is None:
             await self._act(t)
+        elif isinstance(item, Told):
+            self._watch.told(item)
         elif isinstance(item, LinkChange):
             bodies = self._bodies(t, self._receiver.reset())
             bodies.append(LinkSeen(self._lane, t, item.state.value, Reason(item.why or "link.up", item.args)))
@@ -92,9 +114,11 @@ class _Heard:
             self._ask_when_up = True
             await self._record(t, bodies)
         elif item.standing:
+            self._watch.heard(t)
             kept = Rejected(item.data, STANDING, (item.data.decode("ascii", "replace").strip(),))
             await self._record(t, self._bodies(t, [kept]))
         else:
+            self._watch.heard(t)
             self._asking.byte(t)
             whole = await self._record(t, self._bodies(t, self._receiver.feed(item.data)))
             if whole and self._memory is not None and self._memory.acknowledge is not None:
@@ -142,7 +166,7 @@ class _Heard:
                     self._edge(t, item)
                     bodies.append(mark_of(self._lane, t, item))
                 case Rejected():
-                    told = self._noise.told(self._lane, t, item)
+                    told = self._watch.rejected(t, item)
                     bodies += [] if told is None else [told]
                 case Message():
                     sample = sample_of(self._lane, t, item, self._serial)
@@ -172,22 +196,3 @@ class _Heard:
 
     def _view(self) -> LaneView | None:
         return next((lane for lane in self._bench.view.lanes if lane.lane == self._lane), None)
-
-
-class _Noise:
-    """Lets one reject in ten seconds through; the next one says how many it stands for."""
-
-    def __init__(self) -> None:
-        self._last: Decimal | None = None
-        self._folded = 0
-
-    def told(self, lane: str, t: Decimal, rejected: Rejected) -> BytesRejected | None:
-        """The reject to record, if it is time for one."""
-        if self._last is not None and t - self._last < NOISE_EVERY_S:
-            self._folded += 1
-            return None
-        reason = Reason(rejected.why, rejected.args)
-        if self._folded:
-            reason = Reason("bench.noise", (str(self._folded + 1), rejected.why))
-        self._last, self._folded = t, 0
-        return BytesRejected(0, lane, t, rejected.raw[:KEPT_RAW].hex(), reason)

@@ -28,6 +28,7 @@ from bridge.core.events import (
     WrenchChecked,
     WrenchQuarantined,
 )
+from bridge.core.health import OVERLOAD
 from bridge.core.job import Job
 from bridge.core.looking import look
 from bridge.core.registry import Registry
@@ -229,6 +230,7 @@ class Recorder(threading.Thread):
         if not events:
             return
         decided = events if job is None else self._decided(job, _numbered(events, job), made.next_seq)
+        decided = [*decided, *self._in_other_jobs(decided, job, made.next_seq + len(decided))]
         of_reading = {}
         for at, event in enumerate(decided):
             body = event.body
@@ -268,12 +270,25 @@ class Recorder(threading.Thread):
         if self._fault is not None:
             return events
         behind = [each for event in events for each in _of_the_wrench(event, job)]
-        overloads = [each for event in events for each in _overloaded(event, job)]
         try:
-            return job.decide([*events, *behind], next_seq) + overloads
+            decided = job.decide([*events, *behind], next_seq)
+            return decided + [each for event in events for each in _overloaded(event, job)]
         except Exception as fault:  # raised behind the commit
             self._fault = fault
             return events
+
+    def _in_other_jobs(self, decided: list[Event], job: Job | None, next_seq: int) -> list[Event]:
+        """What sets a wrench aside or frees it counts in every job that it has not left, whichever it came from."""
+        found: list[Event] = []
+        for event in decided:
+            body = event.body
+            if not isinstance(body, WrenchQuarantined | WrenchChecked):
+                continue
+            for other in self._jobs.values():
+                if other is not job and _concerns(other, body):
+                    told = replace(event, wrench=body.serial, job=other.id)
+                    found += self._decided(other, [told], next_seq + len(found))
+        return found
 
     def _keep_sheet(self, event: Event) -> None:
         if isinstance(event.body, SheetStored):
@@ -326,10 +341,20 @@ def _numbered(events: list[Event], job: Job) -> list[Event]:
 def _overloaded(event: Event, job: Job) -> list[Event]:
     """An overloaded wrench is quarantined on this bench. The job knows the flag of the reading itself."""
     body = event.body
-    if not isinstance(body, ReadingTaken) or "overload" not in body.flags or job.started.origin == "replay":
+    if not isinstance(body, ReadingTaken) or OVERLOAD not in body.flags or job.started.origin == "replay":
+        return []
+    if body.n in job.intake.repeats:
         return []
     serial = job.bindings[body.lane].serial
     return [Event(WrenchQuarantined(serial, Reason("bench.overloaded", (body.value,))), None, serial)]
+
+
+def _concerns(job: Job, body: WrenchQuarantined | WrenchChecked) -> bool:
+    """An unsigned job with that wrench; of a signed one only the check that it still waits for."""
+    lanes = [lane for lane in job.health.views() if lane.serial == body.serial]
+    if job.started.origin == "replay" or not lanes:
+        return False
+    return not job.signed or (isinstance(body, WrenchChecked) and any(lane.set_aside for lane in lanes))
 
 
 def _of_the_wrench(event: Event, job: Job) -> list[Event]:

@@ -12,7 +12,7 @@ from drivers.links.ble_limits import BleLimits
 from drivers.links.ble_scanner import Scanner, shared
 from drivers.links.ble_session import BleInfo, BleSettings, Session, Sleep
 from drivers.links.bounded import Timeout
-from drivers.reading import Chunk, LinkChange, LinkState
+from drivers.reading import Chunk, LinkChange, LinkState, Told
 
 MOST_WAITING = 4096  # packets
 
@@ -56,6 +56,11 @@ class BleLink:
     def info(self) -> BleInfo:
         """What the wrench last told about itself; nothing while it is not open."""
         return self._session.info if self._session is not None else BleInfo()
+
+    @property
+    def told(self) -> Told:
+        """Battery and serial no. of it, for whoever keeps the link."""
+        return Told(self.info.battery, self.info.serial)
 
     async def open(self) -> None:
         """Find, connect and subscribe. Raises `LinkError`."""

@@ -167,7 +167,8 @@ class Session:
             data = await self._calls.run(self._client.read_gatt_char(asked), self._limits.call_s)
         except BleakGATTProtocolError:
             return  # a refusal is an answer
-        if asked is battery and data:
+        if asked is battery and data and data[0] != self.info.battery:
+            self.inbox.put(b"")  # whoever reads looks again at what is told
             self.info = BleInfo(data[0], self.info.maker, self.info.model, self.info.serial, self.info.firmware)
 
     async def _check_format(self, values: BleakGATTCharacteristic, expected: bytes) -> None:

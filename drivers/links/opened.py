@@ -4,9 +4,9 @@ import asyncio
 from collections.abc import AsyncIterator, Sequence
 from contextlib import aclosing
 
-from drivers.base import Link
+from drivers.base import Link, Telling
 from drivers.errors import LinkError, LinkReason
-from drivers.reading import Chunk, LinkChange, LinkState
+from drivers.reading import Chunk, LinkChange, LinkState, Told
 
 
 class OpenedLink:
@@ -20,6 +20,11 @@ class OpenedLink:
     def name(self) -> str:
         """That of the link."""
         return self.link.name
+
+    @property
+    def told(self) -> Told:
+        """What its wrench tells of itself beside its messages."""
+        return self.link.told if isinstance(self.link, Telling) else Told()
 
     async def open(self) -> None:
         """The first time nothing. Raises `LinkError`."""

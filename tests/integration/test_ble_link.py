@@ -12,7 +12,7 @@ from drivers.links.ble import BleLink
 from drivers.links.ble_limits import BLE_WAITS
 from drivers.links.ble_scanner import Scanner, shared
 from drivers.links.ble_session import BleInfo
-from drivers.reading import Chunk, LinkChange, LinkState
+from drivers.reading import Chunk, LinkChange, LinkState, Told
 from drivers.reconnect import keep
 from drivers.sim.bluez import names
 from drivers.sim.bluez.air import on_air
@@ -234,10 +234,13 @@ async def test_a_kept_wrench_comes_back_after_its_adapter(air: BluetoothService)
 
     items = keep(BleLink(FIRST, values=TORQUE_VALUES), waits_by=BLE_WAITS, sleep=sleep)
     assert await anext(items) == LinkChange(LinkState.UP)
+    told = Told(87, "A1023")
+    assert await anext(items) == told
     air.radio.power(on=False)
     assert await anext(items) == LinkChange(LinkState.LOST, "link.gone", (FIRST,))
     assert await anext(items) == LinkChange(LinkState.LOST, "link.radio-off", (FIRST,))
     assert await anext(items) == LinkChange(LinkState.UP)
+    assert await anext(items) == told
     assert slept == [0.5, 2, 3]  # each class of trouble has waits of its own
     air.radio.notify(FIRST, b"x")
     assert await anext(items) == Chunk(b"x")

@@ -90,6 +90,10 @@ def test_demo_in_lines_shows_its_three_slips(tmp_path: Path) -> None:
     assert any("Piet Karsholm decides" in line for line in live)
     late = next(number for number, line in enumerate(live) if "C2/C.8: within" in line)
     assert late > next(number for number, line in enumerate(live) if "T1/T.1: within" in line)
+    links = ran("links", "last", "--trail", str(tmp_path / "practice.trail"))
+    assert links.returncode == 0
+    assert all(line.startswith("PRACTICE | ") for line in links.stdout.splitlines())
+    assert "W1 SIM-1 – no longer listened to" in links.stdout
 
 
 def test_ctrl_c_leaves_the_terminal_as_it_was(tmp_path: Path) -> None:

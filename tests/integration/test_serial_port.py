@@ -17,7 +17,7 @@ from drivers.backoff import Waits
 from drivers.errors import LinkError, LinkReason
 from drivers.links.serial_port import SerialLink
 from drivers.links.settings import PortSettings
-from drivers.reading import Chunk, LinkChange, LinkState, Message, Received, Rejected
+from drivers.reading import Chunk, LinkChange, LinkState, Message, Received, Rejected, Told
 from drivers.reconnect import keep
 from drivers.registry import link_type, profile
 from drivers.wire.receive import Receiver
@@ -91,7 +91,7 @@ async def opened(link: SerialLink) -> AsyncIterator[AsyncIterator[Chunk | LinkCh
         await link.close()
 
 
-async def take(items: AsyncIterator[Chunk | LinkChange], length: int) -> bytes:
+async def take(items: AsyncIterator[Chunk | Told | LinkChange], length: int) -> bytes:
     """Bytes from chunks until there are so many."""
     data = b""
     while len(data) < length:

@@ -38,6 +38,7 @@ from bridge.core.events import (
     WrenchChecked,
     WrenchQuarantined,
 )
+from bridge.core.events_links import LinkHealth, WrenchProven
 from bridge.trail.chain import Head
 from bridge.trail.reader import Reader
 from bridge.trail.verify import verify
@@ -45,6 +46,7 @@ from bridge.trail.writer import Writer
 
 TRAILS = Path(__file__).parents[2] / "fixtures" / "trails"
 SCHEMA_1 = TRAILS / "schema-1.trail"
+LATER = {LinkHealth, SheetRevised, WrenchProven}  # kinds that came after schema 1
 HEAD_1 = Head.parse((TRAILS / "schema-1.head").read_text(encoding="ascii").strip())
 
 
@@ -62,9 +64,6 @@ class Steady:
 
     def boot(self) -> str:
         return "7f1a9f0e-0000-4000-8000-000000000001"
-
-
-LATER = {SheetRevised}  # kinds that came after the trail was kept
 
 
 def story() -> list[list[Event]]:

@@ -9,11 +9,14 @@ from bridge.cli.screen import drawn, mode_prefix, plain_lines, screen_lines
 from bridge.cli.screen_band import band_bar
 from bridge.cli.screen_parts import big, plain, width_of, wrapped
 from bridge.cli.screen_places import legend, places_picture
-from bridge.core.view import BandView, BenchView, DueView, LaneView, LastView, PlaceView, QuestionView
+from bridge.core.events import Reason
+from bridge.core.health import LinkHealthView
+from bridge.core.view import BandView, BenchView, DueView, LaneView, LastView, PlaceView, QuestionView, ReadBackView
 from bridge.pictures.marks import BLUE, ORANGE, PURPLE
 
 BAND = BandView("ft·lb", "22.95", "27", "31.05", "27 ft·lb ±15 %", 0.1)
 DUE = DueView("W1", "C1/C.2", "torque", "C.2", "C.2", 1, BAND, None, ("C.6", "C.4", "C.8"), (), None)
+LINK = LinkHealthView("W1", "A1023", "up", Decimal(1), None, Decimal(4), 0, None, False, 0, 0, 0, None)
 MARKS = ("within", "next", "under", "due", "over", "void", "unproven", "ahead")
 VIEW = BenchView(
     5,
@@ -36,6 +39,7 @@ VIEW = BenchView(
     "star",
     tuple(PlaceView(f"C.{number}", mark) for number, mark in enumerate(MARKS, start=1)),
     LastView(4, "W1", "23.8", "ft·lb", "due", "C1/C.7", "within", "0.98", (), BAND, True),
+    links=(LINK,),
 )
 ASKED = replace(VIEW, question=QuestionView(1, 4, (4,), ("C1/C.7", "C1/C.3", None)))
 
@@ -48,6 +52,40 @@ def text(view: BenchView, width: int = 80, height: int = 60) -> str:
 def test_whole_screen() -> None:
     """One screen as a whole, so that a change of look is seen."""
     assert text(VIEW) == SNAPSHOT
+
+
+def test_a_wrench_set_aside_stands_above_all() -> None:
+    """Behind the head line, before what is due; its own line below says it again, in words and a shape."""
+    aside = replace(
+        LINK, set_aside=Reason("bench.overloaded", ("190",)), missing=2, unread=3, battery=12, low_battery=True
+    )
+    lines = text(replace(ASKED, links=(aside,)), 110).splitlines()
+    assert lines[2].startswith("!! W1: wrench A1023 is SET ASIDE, it sent 190 with the flag overload.")
+    assert lines[-1] == "W1 A1023 ● up · BATTERY LOW 12 % · not received: 2 · not understood: 3 · SET ASIDE"
+    assert not any("SET ASIDE" in line for line in text(VIEW).splitlines())
+
+
+def test_links_that_only_are_up_share_a_line() -> None:
+    """One that has more to tell, or is lost, has a line of its own."""
+    other = replace(LINK, lane="W2", serial="B7", heard=None)
+    lost = replace(LINK, lane="W3", serial="C9", state="waiting", why=Reason("link.gone", ("port",)))
+    shown = plain(screen_lines(replace(VIEW, links=(LINK, lost, other)), 80, 60, Decimal(130)))
+    assert shown[-2:] == [
+        "W1 A1023 ● up · heard 2 min ago | W2 B7 ● up",
+        "W3 C9 ○ LOST, tried again · heard 2 min ago",
+    ]
+
+
+@pytest.mark.parametrize("why", ["before", "behind", "again"])
+def test_a_display_to_be_read_stands_before_the_pull(why: str) -> None:
+    """Also where nothing is due but that: then nobody is told to sign."""
+    view = replace(VIEW, read_backs=(ReadBackView("W1", why),))
+    lines = text(view).splitlines()
+    at = next(number for number, line in enumerate(lines) if line.startswith("READ THE DISPLAY of W1"))
+    assert at < next(number for number, line in enumerate(lines) if line.startswith("NEXT"))
+    alone = text(replace(view, due=()))
+    assert "READ THE DISPLAY" in alone
+    assert "Nothing is due" not in alone
 
 
 def test_question_stands_above_what_is_due() -> None:
@@ -210,4 +248,4 @@ reading 4: 23.8 ft·lb, due, C1/C.7: within (may still change)
             22.95        27         31.05  ft·lb
 
 done 4 of 60, due 56, open 0 · order assumed, not measured
-W1 A1023: link up"""
+W1 A1023 ● up"""

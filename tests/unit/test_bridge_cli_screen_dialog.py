@@ -8,7 +8,8 @@ import pytest
 from bridge import words
 from bridge.cli.screen_dialog import Dialog, Outcome, place_of
 from bridge.core.events import Body, Disposed, JobSigned, Reason, Said
-from bridge.core.view import BenchView, DueView, LaneView, LastView, PlaceView, QuestionView
+from bridge.core.health import LinkHealthView
+from bridge.core.view import BenchView, DueView, LaneView, LastView, PlaceView, QuestionView, ReadBackView
 from specs.model import Do
 
 NOW = Decimal(7)
@@ -192,3 +193,23 @@ def test_nothing_is_decided_where_nothing_is_open() -> None:
 
 def test_the_line_of_keys_names_the_decision() -> None:
     assert "o decide" in words.say("capture.keys")
+
+
+def test_a_wrench_that_was_set_aside_is_checked() -> None:
+    """It asks which and against what; without either, and where none is set aside, nothing is recorded."""
+    link = LinkHealthView("W1", "A1", "up", None, None, None, 0, None, False, 0, 0, 0, Reason("bench.dropped"))
+    aside = replace(VIEW, links=(link,))
+    assert typed("cw1 check bench, 20 ft·lb\r", aside)[1] == [
+        Said(NOW, "checked", "W1", reason="check bench, 20 ft·lb")
+    ]
+    assert typed("cW1\r", aside)[1:] == ([], words.say("capture.nothing-typed"))
+    assert typed("cW2 bench\r", aside)[1:] == ([], words.say("capture.no-such-wrench", "W2"))
+    assert typed("c", VIEW)[1:] == ([], words.say("capture.no-aside"))
+
+
+def test_the_unit_is_asked_of_the_wrench_whose_display_is_to_be_read() -> None:
+    """Else of the first."""
+    both = replace(VIEW, lanes=(LANE, replace(LANE, lane="W2")))
+    assert typed("uN.m\r", both)[1] == [Said(NOW, "display", "N·m", lane="W1")]
+    wanted = replace(both, read_backs=(ReadBackView("W2", "before"),))
+    assert typed("uN.m\r", wanted)[1] == [Said(NOW, "display", "N·m", lane="W2")]

@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from bridge.cli.screen_events import EventLines, json_line
 from bridge.core.events import Assigned, Body, BytesRejected, Event, ReadingTaken, Reason, Said, Stored
+from bridge.core.events_links import LinkHealth
 
 T = Decimal(1)
 
@@ -40,6 +41,27 @@ def test_noise_that_keeps_coming_points_at_the_profile() -> None:
     assert len(lines.lines(stored(reject))) == 1
     lines.lines(stored(ReadingTaken(2, "W1", T, "00", "20.1", None)))
     assert len(lines.lines(stored(reject))) == 1
+
+
+def test_health_tells_noise_and_a_battery_that_runs_out_once() -> None:
+    """Counted bytes are said each time, a low battery when it changed; the end of listening says nothing."""
+    lines = EventLines()
+    low = LinkHealth("W1", T, True, T, 12, 0, 0)
+    assert lines.lines(stored(LinkHealth("W1", T, True, T, 87, 3, 40))) == [
+        "W1: 3 more stretches, 40 bytes, were not understood."
+    ]
+    assert lines.lines(stored(low)) == ["W1: battery 12 %, change it before it runs out."]
+    assert lines.lines(stored(low)) == []
+    assert lines.lines(stored(LinkHealth("W1", T, False, T, 12, 0, 0))) == []
+
+
+def test_all_that_was_not_understood_since_the_last_reading_is_in_the_advice() -> None:
+    """Rejects of their own and those that health counted."""
+    lines = EventLines()
+    reject = BytesRejected(1, "W1", T, "00", Reason("link.gone", ("port",)))
+    lines.lines(stored(reject))
+    lines.lines(stored(LinkHealth("W1", T, True, T, None, 7, 40)))
+    assert ", 9 since the last reading;" in lines.lines(stored(reject))[1]
 
 
 def test_sayings_name_the_person_and_json_holds_the_body() -> None:

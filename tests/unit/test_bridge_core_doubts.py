@@ -1,11 +1,12 @@
 """What a dropped wrench leaves in doubt, and what takes the doubt away."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from bridge.audit.findings import findings
 from bridge.core.doubts import Doubts
-from bridge.core.events import Reason, WrenchChecked, WrenchQuarantined
+from bridge.core.events import ReadingTaken, Reason, WrenchChecked, WrenchQuarantined
 
 Start = Callable[..., Any]
 Parts = tuple[Callable[..., str], Callable[..., str]]
@@ -87,3 +88,29 @@ def test_what_was_loosened_before_the_drop_is_not_in_doubt() -> None:
     assert 0 in doubts
     doubts.checked("W1")
     assert 0 not in doubts
+
+
+def test_an_overload_is_as_a_drop_live_and_in_replay(work: Start, parts: Parts) -> None:
+    for flags in ((), ("low battery",), ("overload",)):
+        job = work(cover(parts))
+        job.pulls(27, 27)
+        job.t += 10
+        job.do(ReadingTaken(0, "W1", job.t, "0102", "60", "ft·lb", direction="CW", flags=flags))
+        doubted = ["C1/C.1", "C1/C.2", "C2/C.1"] if "overload" in flags else []
+        assert job.standing("open") == doubted
+        job.pull(60)
+        assert job.standing("open") == [*doubted, "C2/C.2"][: 4 if doubted else 0]
+        job.say("checked", "W1")
+        assert job.standing("open") == []
+
+
+def test_an_overload_sent_twice_is_one(work: Start, parts: Parts) -> None:
+    job = work(cover(parts))
+    job.t += 10
+    first = ReadingTaken(0, "W1", job.t, "0102", "27", "ft·lb", counter=7, direction="CW", flags=("overload",))
+    job.do(first)
+    job.say("checked", "W1")
+    job.t += 10
+    job.do(replace(first, t=job.t))
+    assert job.rows[-1].assignment == "repeat of a transmission"
+    assert job.standing("open") == []

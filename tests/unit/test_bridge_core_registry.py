@@ -13,6 +13,7 @@ from bridge.core.events import (
     WrenchChecked,
     WrenchQuarantined,
 )
+from bridge.core.events_links import WrenchProven
 from bridge.core.registry import Registry
 
 WRENCH = WrenchAdded("A1023", "large", "ft·lb", "15 ft·lb", "150 ft·lb", "line-basic")
@@ -49,3 +50,15 @@ def test_other_events_change_nothing_and_an_old_registry_stays() -> None:
     assert before.fold(stored) is before
     before.fold(Stored(3, "e3", "", "0", "", Event(WrenchQuarantined("A1023", Reason("bench.dropped"))), ""))
     assert not before.quarantined
+
+
+def test_the_last_proof_of_each_thing_counts() -> None:
+    zero = WrenchProven("A1023", "port", "zero", "display", "proven", "proving.zero-display", ("0.0",))
+    off = WrenchProven("A1023", "port", "zero", "display", "not proven", "proving.zero-off", ("0.4",))
+    unit = WrenchProven("A1023", "port", "unit", "message", "proven", "proving.unit-message", ("ft·lb",))
+    registry = folded(WRENCH, off, zero, unit)
+    assert {key: proof.body for key, proof in registry.proofs.items()} == {
+        ("A1023", "zero"): zero,
+        ("A1023", "unit"): unit,
+    }
+    assert folded(zero, off).proofs["A1023", "zero"].body == off

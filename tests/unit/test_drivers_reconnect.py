@@ -8,7 +8,7 @@ import pytest
 
 from drivers.backoff import Waits
 from drivers.errors import LinkError, LinkReason
-from drivers.reading import Chunk, LinkChange, LinkState
+from drivers.reading import Chunk, LinkChange, LinkState, Told
 from drivers.reconnect import KeepState, Kept, keep
 
 UP = LinkChange(LinkState.UP)
@@ -60,7 +60,7 @@ class Scripted:
             raise asyncio.CancelledError
 
 
-async def all_items(link: Scripted, waits: Waits | None = None) -> list[Chunk | LinkChange]:
+async def all_items(link: Scripted, waits: Waits | None = None) -> list[Chunk | Told | LinkChange]:
     found = []
     with suppress(asyncio.CancelledError):
         async for item in keep(link, waits=waits, clock=link.clock, sleep=link.sleep):
@@ -160,3 +160,33 @@ async def test_leaving_in_the_middle_closes_the_link() -> None:
     assert link.is_open
     await items.aclose()
     assert not link.is_open
+
+
+class Telling(Scripted):
+    """A wrench whose battery runs down with every chunk."""
+
+    def __init__(self, *percents: int) -> None:
+        super().__init__(None)
+        self.percents = list(percents)
+
+    @property
+    def told(self) -> Told:
+        return Told(self.percents[0])
+
+    async def chunks(self) -> AsyncIterator[Chunk | LinkChange]:
+        while len(self.percents) > 1:
+            self.percents.pop(0)
+            yield Chunk(b"x")
+        yield lost(LinkReason.GONE)
+
+
+async def test_what_the_wrench_tells_comes_where_it_is_news() -> None:
+    """Once the link is up, then before the chunk at which it changed, and not again."""
+    items = keep(Telling(87, 87, 86, 86))
+    found = [await anext(items) for _ in range(7)]
+    x = Chunk(b"x")
+    assert found == [UP, Told(87), x, Told(86), x, x, lost(LinkReason.GONE)]
+    await items.aclose()
+    items = keep(Scripted(None))
+    assert [await anext(items) for _ in range(2)] == [UP, x]  # most wrenches tell nothing
+    await items.aclose()
