@@ -8,7 +8,7 @@ from drivers.wire.content import Refusal, Texts, cannot, sent_for, text_of
 from drivers.wire.profile import Field, FieldName, Profile, Sign
 
 MOST_PLACES = 9
-_SERIAL = re.compile(rb"([0-9A-Za-z._/-]+)\x00*")
+SERIAL = re.compile(rb"([0-9A-Za-z._/-]+)\x00*")
 _DECIMAL = re.compile(r"[0-9]{1,12}(?:\.[0-9]{1,11})?")
 _SCALED = frozenset({FieldName.VALUE, FieldName.ANGLE})
 
@@ -36,7 +36,7 @@ class BinaryFields:
             if not part or field.name is FieldName.SKIP:
                 continue
             if field.name is FieldName.SERIAL:
-                found = _SERIAL.fullmatch(part)
+                found = SERIAL.fullmatch(part)
                 if found is not None:
                     texts[field.name] = found[1].decode("ascii")
                 elif any(part):
