@@ -91,6 +91,14 @@ class Lane:
         self.lost = 0
         self.up = asyncio.Event()
 
+    async def opened(self, receiving: "asyncio.Task[None]") -> None:
+        """Until its link is up. Raises what ended the receiving."""
+        up = asyncio.create_task(self.up.wait())
+        await asyncio.wait({up, receiving}, return_when=asyncio.FIRST_COMPLETED)
+        up.cancel()
+        if receiving.done():
+            receiving.result()
+
     async def receive(self) -> None:
         """Take what comes, until cancelled. Raises `LinkError` where the link cannot be opened."""
         receiver = Receiver(builtin_profile(self.wrench.profile), serial=self.wrench.serial)
@@ -126,15 +134,17 @@ async def carry(load: Load, progress: Progress = silent) -> Carried:
     """Send the load through links and decoders and count what comes out. Raises `DeviceTrouble`, `LinkError`."""
     async with crowds(load) as found:
         lanes = [Lane(wrench) for crowd in found for wrench in crowd.wrenches]
-        tasks = [asyncio.create_task(lane.receive(), name=lane.wrench.serial) for lane in lanes]
+        tasks: list[asyncio.Task[None]] = []
         try:
-            await _all_up(lanes, tasks)
+            for lane in lanes:  # one after another, as a person would switch them on
+                tasks.append(asyncio.create_task(lane.receive(), name=lane.wrench.serial))
+                await lane.opened(tasks[-1])
             begun = Spent.now()
             sending = asyncio.gather(*(crowd.order("pace") for crowd in found))
             spent = await watched(lambda: sum(len(lane.came) for lane in lanes), load, sending, progress)
             told = sending.result()
         finally:
-            await _end(tasks)
+            await ended(tasks)
     by_kind = [
         sum((arrived(sent_by(lane.wrench, load.pace), lane.came) for lane in part), Arrived())
         for part in (lanes[: load.serial], lanes[load.serial :])
@@ -174,16 +184,7 @@ def sent_by(wrench: Wrench, pace: Pace) -> list[bytes]:
     return list(series(builtin_profile(wrench.profile), wrench.serial, pace.count))
 
 
-async def _all_up(lanes: list[Lane], tasks: "list[asyncio.Task[None]]") -> None:
-    """Until every link is up. Raises what a link that cannot be opened raises."""
-    waiting = asyncio.gather(*(lane.up.wait() for lane in lanes))
-    done, _ = await asyncio.wait([waiting, *tasks], return_when=asyncio.FIRST_COMPLETED)
-    if waiting not in done:
-        waiting.cancel()
-        next(iter(done)).result()
-
-
-async def _end(tasks: "list[asyncio.Task[None]]") -> None:
+async def ended(tasks: "list[asyncio.Task[None]]") -> None:
     for task in tasks:
         task.cancel()
     await asyncio.gather(*tasks, return_exceptions=True)

@@ -7,6 +7,7 @@ from uuid import uuid4
 from bridge.core.commands import Command
 from bridge.core.events import Body, BytesRejected, LinkSeen, Reason
 from bridge.core.heard import reading_of, sample_of
+from bridge.service.behind import Behind
 from bridge.service.bench import Bench
 from drivers.backoff import Waits
 from drivers.base import Link
@@ -29,6 +30,7 @@ async def listen(
     """
     receiver = Receiver(profile, serial=serial)
     noise = _Noise()
+    behind = Behind(bench)
     async with aclosing(keep(link, waits=waits)) as items:
         async for item in items:
             t = bench.now()
@@ -47,7 +49,7 @@ async def listen(
                     elif (told := noise.told(lane, t, found)) is not None:
                         bodies.append(told)
             if bodies:
-                await bench.submit(*(Command(str(uuid4()), body, wrench=serial) for body in bodies))
+                await behind.post(*(Command(str(uuid4()), body, wrench=serial) for body in bodies))
 
 
 class _Noise:

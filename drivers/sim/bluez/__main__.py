@@ -2,7 +2,7 @@
 
 Its first line is the setting that leads the Bluetooth library to it; then a line for each wrench. Each line it reads is
 an act and what it is about, such as `drop 02:00:00:00:0A:01` or `hang Connect`; `send ADDRESS TEXT` lets a wrench send
-a line, `burst ADDRESS COUNT` numbered ones. `prepare PROFILE[,PROFILE…] RATE SECONDS` makes messages for all of them and
+a line, `hex ADDRESS BYTES` bytes, `burst ADDRESS COUNT` numbered lines. `prepare PROFILE[,PROFILE…] RATE SECONDS` makes messages for all of them and
 `pace` sends these; its answer goes on with the milliseconds by which the latest was late and how often nobody listened.
 Each line is answered with `done` or what was wrong; it ends with its input.
 """
@@ -34,6 +34,8 @@ async def obey(service: BluetoothService, paced: Paced, line: str) -> str:
     match act:
         case "send":
             return "done" if service.radio.notify(address, f"{text}\r\n".encode()) else "nobody listens"
+        case "hex":
+            return "done" if service.radio.notify(address, bytes.fromhex(text)) else "nobody listens"
         case "burst":
             if not text.isdecimal():
                 return f"not a count: {text}"
