@@ -93,7 +93,9 @@ def _field(rng: Random, name: str, kind: str) -> Table:
         field["places"] = rng.randint(0, 4)
     if binary and name in ("counter", "unit", "direction", "angle") and rng.random() < 0.5:
         field["nothing"] = rng.choice((0, 255))
-    if name in ("unit", "direction", "message", "flags") and (binary or name in ("message", "flags") or rng.random() < 0.5):
+    if name in ("unit", "direction", "message", "flags") and (
+        binary or name in ("message", "flags") or rng.random() < 0.5
+    ):
         field["words"] = _words(rng, name, binary=binary)
     return field
 

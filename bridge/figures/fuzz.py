@@ -8,7 +8,7 @@ from multiprocessing import get_context
 from random import Random
 
 from bridge.figures.drawn_profiles import draw_profile
-from bridge.figures.noise import inputs
+from bridge.figures.noise import inputs, messages
 from bridge.figures.proofs import Item, wrong
 from drivers.load import builtin_profile, builtin_profiles
 from drivers.reading import Message
@@ -20,6 +20,7 @@ WEIGHED = 100  # of these, for which memory is counted
 PROCESSES = 2
 MOST_BYTES = 1024 * 1024
 MOST_SHOWN = 20
+TRIED = 40  # messages of a drawn profile
 DRAWN = "drawn"  # stands for all profiles that were drawn
 SERIAL = "A1023"  # of the wrench that is listened to
 
@@ -91,7 +92,7 @@ def fuzz_block(number: int, size: int, seed: int, make: Make = _receiver) -> Fuz
     """The inputs of one block, which follow from seed and number: even ones have a built-in profile."""
     rng = Random(f"fuzz {seed} {number}")  # noqa: S311 — chance that can be drawn again
     if number % 2:
-        shown, profile = draw_profile(rng)
+        shown, profile = _talkative(rng)
         name = DRAWN
     else:
         names = builtin_profiles()
@@ -114,6 +115,14 @@ def fuzz_block(number: int, size: int, seed: int, make: Make = _receiver) -> Fuz
             flaws.append(Flaw(shown, what, data.hex()))
     weight = 0 if flaws else _weight(make(profile), given[:WEIGHED])
     return Fuzzed(name, len(given), readings, rejected, weight, tuple(flaws[:MOST_SHOWN]))
+
+
+def _talkative(rng: Random) -> tuple[str, Profile]:
+    """A drawn profile that can say most of what is tried; some have fields too small for any reading."""
+    while True:
+        shown, profile = draw_profile(rng)
+        if len(messages(profile, rng, TRIED)) > TRIED // 4:
+            return shown, profile
 
 
 def taken(receiver: Receiver, pieces: Sequence[bytes]) -> list[Item]:

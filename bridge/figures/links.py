@@ -24,7 +24,7 @@ LOOK_S = 0.1  # how often it is looked what has come
 Progress = Callable[[int, int], None]  # how many messages have come, of how many
 
 
-def silent(done: int, total: int) -> None:  # noqa: ARG001  # nobody looks on
+def silent(done: int, total: int) -> None:  # nobody looks on
     """No progress shown."""
 
 
@@ -130,6 +130,7 @@ async def crowds(load: Load) -> AsyncIterator[list[Crowd]]:
         await asyncio.gather(*(crowd.order(f"prepare {load.pace}") for crowd in found))
         yield found
 
+
 async def carry(load: Load, progress: Progress = silent) -> Carried:
     """Send the load through links and decoders and count what comes out. Raises `DeviceTrouble`, `LinkError`."""
     async with crowds(load) as found:
@@ -145,12 +146,9 @@ async def carry(load: Load, progress: Progress = silent) -> Carried:
             told = sending.result()
         finally:
             await ended(tasks)
-    by_kind = [
-        sum((arrived(sent_by(lane.wrench, load.pace), lane.came) for lane in part), Arrived())
-        for part in (lanes[: load.serial], lanes[load.serial :])
-    ]
     return Carried(
-        *by_kind,
+        _summed(lanes[: load.serial], load.pace),
+        _summed(lanes[load.serial :], load.pace),
         sum(lane.rejected for lane in lanes),
         sum(lane.lost for lane in lanes),
         spent.wall - begun.wall,
@@ -158,6 +156,10 @@ async def carry(load: Load, progress: Progress = silent) -> Carried:
         max(float(answer[0]) for answer in told),
         sum(int(answer[1]) for answer in told),
     )
+
+
+def _summed(lanes: list[Lane], pace: Pace) -> Arrived:
+    return sum((arrived(sent_by(lane.wrench, pace), lane.came) for lane in lanes), Arrived())
 
 
 async def watched(

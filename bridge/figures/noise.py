@@ -1,4 +1,4 @@
-"""Bytes that no wrench should send: chance, messages changed, cut, joined and repeated, lengths and escapes that lie."""
+"""Bytes that no wrench should send: chance, messages changed, cut and joined, lengths and escapes that lie."""
 
 from collections.abc import Callable, Sequence
 from random import Random

@@ -27,13 +27,17 @@ def wrong(profile: Profile, data: bytes, items: Sequence[Item]) -> str | None:
 
 
 def _text_value(profile: Profile, message: Message) -> bool:
-    """Whether the value stands in the message digit by digit, as a number that does not go on on either side."""
+    """Whether the value is all that stands in its column, or stands in the message as a number that ends there."""
     text = message.value.replace(".", profile.number.point.decode()).encode()
     body = _bare(profile, message.raw)
+    if profile.kind is Kind.COLUMNS:
+        place = [field.name for field in profile.fields].index(FieldName.VALUE)
+        at = sum(field.width for field in profile.fields[:place])
+        return body[at : at + profile.fields[place].width].strip(b" ").lstrip(b"+-") == text
     at = body.find(text)
     while at >= 0:
         around = body[max(0, at - 1) : at] + body[at + len(text) : at + len(text) + 1]
-        if profile.kind is Kind.COLUMNS or not any(sign in b"0123456789" + profile.number.point for sign in around):
+        if not any(sign in b"0123456789" + profile.number.point for sign in around):
             return True
         at = body.find(text, at + 1)
     return False

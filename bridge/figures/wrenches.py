@@ -5,7 +5,7 @@ import os
 import shutil
 import sys
 from asyncio.subprocess import DEVNULL, PIPE, Process
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,7 +15,7 @@ from drivers.base import Link
 from drivers.errors import DriverError
 from drivers.registry import link_type
 from drivers.sim.bluez import names
-from drivers.sim.bluez.daemon import ADDRESS_VARIABLE, PROGRAM
+from drivers.sim.bluez.daemon import PROGRAM
 from drivers.sim.pacing import Pace
 from drivers.sim.series import serial_no
 
@@ -45,7 +45,7 @@ class Crowd:
         await self._process.stdin.drain()
         answer = await _line(self._process)
         if answer.split()[:1] != ["done"]:
-            raise DeviceTrouble("figures.crowd-answers", line, answer)
+            raise DeviceTrouble("reach.crowd-answers", line, answer)
         return answer.split()[1:]
 
 
@@ -76,7 +76,7 @@ async def ble_crowd(count: int, pace: Pace) -> AsyncIterator[Crowd]:
                 os.environ[variable] = before
 
 
-def _ble() -> "type[Link]":
+def _ble() -> Callable[..., Link]:
     if shutil.which(PROGRAM) is None:
         raise DeviceTrouble("link.bus-missing", PROGRAM)
     try:
@@ -86,9 +86,7 @@ def _ble() -> "type[Link]":
 
 
 def _wrenches(prefix: str, pace: Pace, links: list[Link]) -> tuple[Wrench, ...]:
-    return tuple(
-        Wrench(serial_no(prefix, place), pace.profile(place), link) for place, link in enumerate(links)
-    )
+    return tuple(Wrench(serial_no(prefix, place), pace.profile(place), link) for place, link in enumerate(links))
 
 
 @asynccontextmanager
@@ -113,5 +111,5 @@ async def _line(process: Process) -> str:
     assert process.stdout is not None
     line = (await process.stdout.readline()).decode().strip()
     if not line:
-        raise DeviceTrouble("figures.crowd-ended")
+        raise DeviceTrouble("reach.crowd-ended")
     return line

@@ -1,8 +1,8 @@
 """Wrenches on pseudo terminals as a process of its own, for load: `python -m drivers.sim.ports FOLDER COUNT`.
 
-Its first lines are the names of the ports, made in that folder. It reads lines: `prepare PROFILE[,PROFILE…] RATE SECONDS`
-makes the messages, `pace` sends them, and is answered with `done`, the milliseconds by which the latest was late and how
-often one had to wait for room. It ends with its input.
+Its first lines are the names of the ports, made in that folder. Then it reads lines: `prepare PROFILE[,PROFILE…] RATE
+SECONDS` makes the messages; `pace` sends them and is answered with `done`, the milliseconds by which the latest was
+late and how often one had to wait for room. It ends with its input.
 """
 
 import asyncio

@@ -1,10 +1,10 @@
 """An emulated radio as a process of its own, for demonstrations and load: `python -m drivers.sim.bluez [WRENCHES]`.
 
 Its first line is the setting that leads the Bluetooth library to it; then a line for each wrench. Each line it reads is
-an act and what it is about, such as `drop 02:00:00:00:0A:01` or `hang Connect`; `send ADDRESS TEXT` lets a wrench send
-a line, `hex ADDRESS BYTES` bytes, `burst ADDRESS COUNT` numbered lines. `prepare PROFILE[,PROFILE…] RATE SECONDS` makes messages for all of them and
-`pace` sends these; its answer goes on with the milliseconds by which the latest was late and how often nobody listened.
-Each line is answered with `done` or what was wrong; it ends with its input.
+an act and what it is about, such as `drop 02:00:00:00:0A:01` or `hang Connect`. `send ADDRESS TEXT` lets a wrench send
+a line, `hex ADDRESS BYTES` bytes, `burst ADDRESS COUNT` numbered lines. `prepare PROFILE[,PROFILE…] RATE SECONDS` makes
+messages for all of them and `pace` sends these; its answer goes on with the milliseconds by which the latest was late
+and how often nobody listened. Each line is answered with `done` or what was wrong; it ends with its input.
 """
 
 import asyncio
