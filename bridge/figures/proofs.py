@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from drivers.reading import Message, Rejected
-from drivers.wire.profile import LONGEST, Counted, FieldName, Kind, Place, Profile, Wrapped
+from drivers.wire.profile import LONGEST, Counted, FieldName, Framing, Kind, Place, Profile, Wrapped
 
 Item = Message | Rejected
 
@@ -58,13 +58,17 @@ def _binary_value(profile: Profile, message: Message) -> bool:
 
 
 def _bare(profile: Profile, raw: bytes) -> bytes:
-    """What the framing encloses, its escapes undone; a checksum may still stand behind it."""
+    """What the framing encloses, its escapes undone and a checksum that stands last cut off."""
+    check = profile.check
+    last = check.size if check is not None and check.place is Place.BEFORE_END else 0
     match profile.framing:
         case Counted(sync, length_bytes):
-            return raw[len(sync) + length_bytes :]
+            body = raw[len(sync) + length_bytes :]
         case Wrapped(escape=escape, flip=flip):
-            check = profile.check
             after = check.size if check is not None and check.place is Place.AFTER_END else 0
             sent = iter(raw[1 : len(raw) - after - 1])
-            return bytes((next(sent) ^ flip) if byte == escape else byte for byte in sent)
-    return raw
+            body = bytes((next(sent) ^ flip) if byte == escape else byte for byte in sent)
+        case Framing(ends):
+            end = next(end for end in sorted(ends, key=len, reverse=True) if raw.endswith(end))
+            body = raw[: len(raw) - len(end)]
+    return body[: len(body) - last]

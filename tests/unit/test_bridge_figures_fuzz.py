@@ -154,3 +154,36 @@ def test_control_proofs_see_a_number_within_a_number() -> None:
     assert wrong(profile, item.raw, [item]) is None
     assert wrong(profile, item.raw, [_with(item, value="12.50")]) is not None
     assert wrong(profile, item.raw, [_with(item, value="112.5")]) is not None
+
+
+def test_a_checksum_that_looks_like_a_digit_is_none_of_the_value() -> None:
+    """A message that the search once took for a fault: the first byte of its check is a point."""
+    text = """profile = 1
+name = "drawn"
+title = "Drawn"
+kind = "delimited line"
+[framing]
+kind = "length"
+sync = [1, 2, 3]
+length_bytes = 1
+longest = 100
+[line]
+separator = ":"
+[checksum]
+kind = "crc-16/dnp"
+place = "before end"
+written = "bytes"
+order = "little"
+from = "length"
+[[fields]]
+is = "message"
+words = { "L" = "peak", "P" = "live" }
+[[fields]]
+is = "value"
+"""
+    profile, data = parse_profile(text), bytes.fromhex("010203064c3a343436332e40")
+    (item,) = _read(profile, data)
+    assert isinstance(item, Message)
+    assert item.value == "4463"
+    assert wrong(profile, data, [item]) is None
+    assert wrong(profile, data, [_with(item, value="446")]) is not None
