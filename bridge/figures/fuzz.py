@@ -101,14 +101,18 @@ def fuzz_block(number: int, size: int, seed: int, make: Make = _receiver) -> Fuz
     readings = rejected = 0
     flaws: list[Flaw] = []
     given = inputs(profile, rng, size)
+    whole, cut = make(profile), make(profile)  # each is lost behind every input, and has to forget all of it
     for data in given:
+        pieces = _pieces(data, rng)
         try:
-            items = taken(make(profile), [data])
+            items = taken(whole, [data])
             what = wrong(profile, data, items)
-            if what is None and taken(make(profile), _pieces(data, rng)) != items:
+            if what is None and taken(cut, pieces) != items:
                 what = "other items where the bytes come in other pieces"
         except Exception as error:  # whatever it is: a finding
             items, what = [], f"{type(error).__name__}: {error}"
+        if what is not None:
+            whole, cut = make(profile), make(profile)
         readings += sum(isinstance(item, Message) for item in items)
         rejected += sum(not isinstance(item, Message) for item in items)
         if what is not None:
