@@ -1,6 +1,7 @@
 """Sends the messages of many wrenches at a pace, each at its own moment; a sender that is late catches up."""
 
 import asyncio
+import time
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 
@@ -11,6 +12,7 @@ from drivers.sim.series import MOST, lead, serial_no, series
 TICK_S = 0.002  # messages due within one are sent together
 FORM = "PROFILE[,PROFILE…] RATE SECONDS"
 
+Sleep = Callable[[float], Awaitable[None]]
 Send = Callable[[int, bytes], Awaitable[None]]  # place of the wrench, bytes
 
 
@@ -47,9 +49,13 @@ def parse_pace(text: str) -> Pace:
 
 
 class Paced:
-    """The messages of many wrenches: first made, which takes a while, then sent."""
+    """The messages of many wrenches: first made, which takes a while, then sent. `clock` counts seconds."""
 
-    def __init__(self, prefix: str, wrenches: int) -> None:
+    def __init__(
+        self, prefix: str, wrenches: int, clock: Callable[[], float] = time.monotonic, sleep: Sleep = asyncio.sleep
+    ) -> None:
+        self._clock = clock
+        self._sleep = sleep
         self._prefix = prefix
         self._wrenches = wrenches
         self._rate = 1
@@ -66,14 +72,14 @@ class Paced:
 
     async def send(self, send: Send) -> float:
         """Send them, wrench after wrench in turn within 1/rate; the most seconds that one went out late."""
-        clock = asyncio.get_running_loop().time
+        clock = self._clock
         worst, begun = 0.0, clock() + TICK_S
         for number, turn in enumerate(zip(*self._messages, strict=True)):
             for place, data in enumerate(turn):
                 due = begun + (number + place / self._wrenches) / self._rate
                 if due > clock():
-                    await asyncio.sleep(max(due - clock(), TICK_S))
+                    await self._sleep(max(due - clock(), TICK_S))
                 await send(place, data)
                 worst = max(worst, clock() - due)
-            await asyncio.sleep(0)
+            await self._sleep(0)
         return worst
