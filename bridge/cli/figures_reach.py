@@ -15,6 +15,8 @@ from bridge.errors import FINDINGS, NOTHING_TO_DECIDE
 if TYPE_CHECKING:
     from bridge.figures.links import Load
 
+QUIET_S = 5.0  # what has not arrived so long after everything else is lost
+PATIENCE_S = 120.0  # the same for what is to be recorded: one commit of a backlog takes seconds
 reach = click.Group("reach")  # its commands are those of `figures`
 
 
@@ -30,7 +32,7 @@ def links(serial: int, ble: int, rate: int, seconds: int, recorded: bool, as_jso
     from bridge.figures.links import PROFILES, REACH, Load, carry
     from drivers.sim.pacing import Pace
 
-    load = Load(serial, ble, Pace(PROFILES, rate, seconds))
+    load = Load(serial, ble, Pace(PROFILES, rate, seconds), quiet_s=PATIENCE_S if recorded else QUIET_S)
     if recorded:
         return _record(load, as_json=as_json)
     found = asyncio.run(carry(load, _progress("reach.progress")))

@@ -45,8 +45,9 @@ class Load:
 
 @dataclass(frozen=True, slots=True)
 class Carried:
-    """What came of a load. `cpu` is processor time of this process by wall time; `late_ms` how late the latest message
-    was sent; `held` how often a wrench had to wait because nobody took its bytes."""
+    """What came of a load. `cpu` is processor time of this process by the time that the load is meant to take, so that
+    a machine too busy to send at that pace flatters nobody; `late_ms` is how late the latest message was sent, `held`
+    how often a wrench had to wait because nobody took its bytes."""
 
     serial: Arrived
     ble: Arrived
@@ -152,7 +153,7 @@ async def carry(load: Load, progress: Progress = silent) -> Carried:
         sum(lane.rejected for lane in lanes),
         sum(lane.lost for lane in lanes),
         spent.wall - begun.wall,
-        (spent.cpu - begun.cpu) / (spent.wall - begun.wall),
+        (spent.cpu - begun.cpu) / load.pace.seconds,
         max(float(answer[0]) for answer in told),
         sum(int(answer[1]) for answer in told),
     )
