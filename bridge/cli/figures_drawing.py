@@ -97,7 +97,7 @@ def draw_fuzz(found: Sequence[Fuzzed]) -> None:
     console = _console()
     table = _table("profile", "inputs", "messages", "set-aside", "memory", "flaws")
     for each in found:
-        cells = each.inputs, each.readings, each.rejected, f"{each.bytes_taken / 1024:.0f}", len(each.flaws)
+        cells = each.inputs, each.readings, each.rejected, f"{each.bytes_taken / 1024:.0f}", each.wrong
         table.add_row(escape(each.profile), *map(str, cells))
     console.print(table)
     for flaw in (flaw for each in found for flaw in each.flaws):

@@ -39,19 +39,23 @@ class Flaw:
 
 @dataclass(frozen=True, slots=True)
 class Fuzzed:
-    """Inputs of one profile, what came of them, and the most bytes that receiving them took."""
+    """Inputs of one profile, what came of them, and the most bytes that receiving them took.
+
+    `wrong` counts the inputs on which something was wrong; of like ones the shortest is shown in `flaws`.
+    """
 
     profile: str
     inputs: int = 0
     readings: int = 0
     rejected: int = 0
     bytes_taken: int = 0
+    wrong: int = 0
     flaws: tuple[Flaw, ...] = ()
 
     @property
     def reached(self) -> bool:
         """Whether nothing was wrong and memory was small."""
-        return not self.flaws and self.bytes_taken <= MOST_BYTES
+        return not self.wrong and self.bytes_taken <= MOST_BYTES
 
     def __add__(self, other: "Fuzzed") -> "Fuzzed":
         return Fuzzed(
@@ -60,7 +64,8 @@ class Fuzzed:
             self.readings + other.readings,
             self.rejected + other.rejected,
             max(self.bytes_taken, other.bytes_taken),
-            (*self.flaws, *other.flaws)[:MOST_SHOWN],
+            self.wrong + other.wrong,
+            _shortest((*self.flaws, *other.flaws)),
         )
 
 
@@ -118,7 +123,16 @@ def fuzz_block(number: int, size: int, seed: int, make: Make = _receiver) -> Fuz
         if what is not None:
             flaws.append(Flaw(shown, what, data.hex()))
     weight = 0 if flaws else _weight(make(profile), given[:WEIGHED])
-    return Fuzzed(name, len(given), readings, rejected, weight, tuple(flaws[:MOST_SHOWN]))
+    return Fuzzed(name, len(given), readings, rejected, weight, len(flaws), _shortest(flaws))
+
+
+def _shortest(flaws: Sequence[Flaw]) -> tuple[Flaw, ...]:
+    found: dict[tuple[str, str], Flaw] = {}
+    for flaw in flaws:
+        known = found.setdefault((flaw.profile, flaw.what), flaw)
+        if len(flaw.input) < len(known.input):
+            found[flaw.profile, flaw.what] = flaw
+    return tuple(found.values())[:MOST_SHOWN]
 
 
 def _talkative(rng: Random) -> tuple[str, Profile]:

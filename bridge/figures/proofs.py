@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from drivers.reading import Message, Rejected
-from drivers.wire.profile import LONGEST, Counted, FieldName, Framing, Kind, Place, Profile, Wrapped
+from drivers.wire.profile import LONGEST, Counted, FieldName, Framing, Kind, Place, Profile, Sign, Wrapped
 
 Item = Message | Rejected
 
@@ -49,7 +49,7 @@ def _binary_value(profile: Profile, message: Message) -> bool:
     for field in profile.fields:
         if field.name is FieldName.VALUE:
             number = int(message.value.replace(".", ""))
-            if message.direction == "CCW" and field.signed:
+            if message.direction == "CCW" and field.sign is Sign.DIRECTION:
                 number = -number
             order = profile.order.ends
             return number.to_bytes(field.width, order, signed=field.signed) == body[at : at + field.width]

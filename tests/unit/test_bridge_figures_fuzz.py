@@ -5,7 +5,7 @@ from random import Random
 import pytest
 
 from bridge.figures.drawn_profiles import draw_profile
-from bridge.figures.fuzz import DRAWN, MOST_BYTES, Fuzzed, fuzz, fuzz_block
+from bridge.figures.fuzz import DRAWN, MOST_BYTES, Flaw, Fuzzed, fuzz, fuzz_block
 from bridge.figures.noise import inputs, messages
 from bridge.figures.proofs import Item, wrong
 from drivers.load import builtin_profile, builtin_profiles
@@ -105,9 +105,11 @@ def test_control_hoarding_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
     assert not found.reached
 
 
-def test_sums_keep_the_worst() -> None:
-    both = Fuzzed("p", 1, 2, 3, 10) + Fuzzed("p", 1, 1, 1, 20)
-    assert both == Fuzzed("p", 2, 3, 4, 20)
+def test_sums_keep_the_worst_and_the_shortest() -> None:
+    long, short, other = Flaw("p", "odd", "0102"), Flaw("p", "odd", "01"), Flaw("p", "even", "03")
+    both = Fuzzed("p", 1, 2, 3, 10, 1, (long,)) + Fuzzed("p", 1, 1, 1, 20, 2, (short, other))
+    assert both == Fuzzed("p", 2, 3, 4, 20, 3, (short, other))
+    assert not both.reached
 
 
 @pytest.mark.parametrize("number", range(60))
@@ -187,3 +189,35 @@ is = "value"
     assert item.value == "4463"
     assert wrong(profile, data, [item]) is None
     assert wrong(profile, data, [_with(item, value="446")]) is not None
+
+
+def test_a_plus_before_a_binary_value_turns_nothing_round() -> None:
+    """A message that the search once took for a fault: its direction is a field, and its value is not below zero."""
+    text = """profile = 1
+name = "drawn"
+title = "Drawn"
+kind = "binary"
+[framing]
+kind = "start and end"
+start = 65
+end = 3
+escape = 27
+flip = 64
+[binary]
+order = "big"
+[[fields]]
+is = "direction"
+bytes = 1
+words = { "7" = "CW", "5" = "CCW" }
+[[fields]]
+is = "value"
+bytes = 2
+sign = "plus"
+places = 1
+"""
+    profile, data = parse_profile(text), bytes.fromhex("41050fa003")
+    (item,) = _read(profile, data)
+    assert isinstance(item, Message)
+    assert (item.value, item.direction) == ("400.0", "CCW")
+    assert wrong(profile, data, [item]) is None
+    assert wrong(profile, data, [_with(item, value="400.1")]) is not None
