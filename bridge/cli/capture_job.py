@@ -19,9 +19,9 @@ from bridge.core.events import (
     JobStarted,
     Overridden,
     PersonAdded,
-    SheetRevised,
     WrenchAdded,
 )
+from bridge.core.events_sheet import SheetRevised
 from bridge.core.view import BenchView
 from bridge.errors import FINDINGS, NOTHING_TO_DECIDE, BadInput, TrailTrouble
 from bridge.service.bench import Bench

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from bridge import words
+from bridge.cli.figures_reach import reach
 from bridge.errors import NOTHING_TO_DECIDE
 from bridge.figures.rates import SETS, SLIPS, Rates
 
@@ -17,6 +18,10 @@ if TYPE_CHECKING:
 @click.group("figures", help=words.say("figures.command-figures"))
 def figures() -> None:
     """The group itself does nothing."""
+
+
+for command in reach.commands.values():
+    figures.add_command(command)
 
 
 @figures.command("assignment", help=words.say("figures.command-assignment"))

@@ -9,12 +9,13 @@ from rich.markup import escape
 from rich.table import Table
 
 from bridge.figures.beside import JobBeside
+from bridge.figures.fuzz import Fuzzed
 from bridge.figures.plain import stretches
 from bridge.figures.tally import MOST_SEEDS, Share, Tally, ranked
 from bridge.words import say
 
 FILE_WIDTH = 160  # columns where the output is no terminal
-_LEFT = frozenset(("what", "lane", "truth", "step", "assignment", "verdict", "runner-up", "slips"))
+_LEFT = frozenset(("profile", "what", "lane", "truth", "step", "assignment", "verdict", "runner-up", "slips"))
 
 
 def draw(tally: Tally, seed: int, rates: str, without: Sequence[str]) -> None:
@@ -89,6 +90,19 @@ def draw_job(job: JobBeside, number: int, seed: int) -> None:
     console.print(table)
     console.print(escape(say("figures.ends-as", _list(job.due), _list(job.open))))
     console.print(escape(say("figures.ends-truly", _list(job.true_due), _list(job.true_open))))
+
+
+def draw_fuzz(found: Sequence[Fuzzed]) -> None:
+    """Print what came of each profile, and every input on which something was wrong."""
+    console = _console()
+    table = _table("profile", "inputs", "messages", "set-aside", "memory", "flaws")
+    for each in found:
+        cells = each.inputs, each.readings, each.rejected, f"{each.bytes_taken / 1024:.0f}", each.wrong
+        table.add_row(escape(each.profile), *map(str, cells))
+    console.print(table)
+    for flaw in (flaw for each in found for flaw in each.flaws):
+        # As it is, in one piece: it is to be copied.
+        console.print(say("reach.flaw", flaw.what, flaw.profile, flaw.input), markup=False, soft_wrap=True)
 
 
 def _list(ids: Sequence[str]) -> str:

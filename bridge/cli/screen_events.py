@@ -16,12 +16,12 @@ from bridge.core.events import (
     MemoryMarked,
     ReadingTaken,
     Said,
-    SheetRevised,
     StorageFaulted,
     Stored,
     WrenchQuarantined,
 )
 from bridge.core.events_links import LinkHealth
+from bridge.core.events_sheet import SheetRevised
 from bridge.core.health import LOW_PERCENT, stretches_of
 from bridge.core.looking import not_received
 from bridge.core.view import LaneView

@@ -12,6 +12,7 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from bridge.core.events_links import LinkHealth, WrenchProven
+from bridge.core.events_sheet import SheetRevised
 
 ADDED: Mapping[str, bool] = MappingProxyType({"added": True})  # metadata of a field that its kind was given later
 
@@ -146,16 +147,6 @@ class JobResumed:
     t: Decimal
     bindings: tuple[Binding, ...]
     gap_s: int
-
-
-@dataclass(frozen=True, slots=True)
-class SheetRevised:
-    """A named person moves the job to a corrected revision of its sheet; both digests, and why."""
-
-    t: Decimal
-    sheet: str
-    before: str
-    reason: str
 
 
 @dataclass(frozen=True, slots=True)

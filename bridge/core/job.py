@@ -28,11 +28,11 @@ from bridge.core.events import (
     ReadingTaken,
     Reason,
     Said,
-    SheetRevised,
     Tick,
     WrenchChecked,
     WrenchQuarantined,
 )
+from bridge.core.events_sheet import SheetRevised
 from bridge.core.explaining import Explanation
 from bridge.core.health import Health
 from bridge.core.intake import Input, Intake, Pull

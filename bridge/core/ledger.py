@@ -150,7 +150,8 @@ class Ledger(Progress):
         runner_up = None if choice.runner_up is None else self.plan.steps[choice.runner_up].id
         decisive = "not judged"
         turned = None if step is None else self.turned.get(step.index)
-        first = kind
+        first, top = kind, pull.top
+        whys: dict[tuple[str, str], tuple[Reason, ...]] = {}  # the same for every reading of the pull that says so
         for peak in pull.peaks:
             word = first
             if peak.nm is None and pull.answer is None and not pull.against:
@@ -159,9 +160,11 @@ class Ledger(Progress):
                 first = "re-hit"
             turned = _turned_on(turned, peak)
             verdict, why = self._verdict(step, word, peak, turned)
-            if peak is pull.top or (step is not None and step.stage.do is Do.ANGLE):
+            if peak is top or (step is not None and step.stage.do is Do.ANGLE):
                 decisive = verdict
-            all_reasons = (*self._why(pull, choice, step, word, verdict), *reasons, *why)
+            if (word, verdict) not in whys:
+                whys[word, verdict] = self._why(pull, choice, step, word, verdict)
+            all_reasons = (*whys[word, verdict], *reasons, *why)
             self.rows[peak.n] = Row(
                 peak.n,
                 pull.n,

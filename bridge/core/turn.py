@@ -58,7 +58,7 @@ class Turn:
         self._verdicts: dict[tuple[str, Fraction | None], str] = {}
         self._led: tuple[Spot, int, Changes] | None = None  # what was asked last: `led` follows `key`
         self._redo = pull.answer is not None and pull.answer.word == "redo"
-        top = pull.top
+        self._top = top = pull.top  # once: it looks at every reading of the pull
         self._x = top.log_nm
         self._rounding = costs.rounding(top.number)
         self._doubt = hypot(self._rounding, pull.uncertainty)  # of the value against the sheet's
@@ -188,11 +188,11 @@ class Turn:
         if isinstance(turned, Fraction) and self._x is not None:
             aim = self._aim(step, drag)
             angle = self._fit_angle(aim, float(turned))
-            return costs.fit(aim, self._x, self.pull.top.unit or "", self._doubt) * angle
+            return costs.fit(aim, self._x, self._top.unit or "", self._doubt) * angle
         key = (step.stage.id, drag)
         found = self._fits.get(key)
         if found is None:
-            aim, top = self._aim(step, drag), self.pull.top
+            aim, top = self._aim(step, drag), self._top
             if self._x is not None:
                 found = costs.fit(aim, self._x, top.unit or "", self._doubt)
             else:
@@ -238,12 +238,12 @@ class Turn:
         if step.stage.do is Do.ANGLE:
             total = turn_total(turned_of(spot, index), self.pull)
             turned = (index, total)
-            verdict, _ = judge.judge(step, self.pull.top.nm, None, total)
+            verdict, _ = judge.judge(step, self._top.nm, None, total)
         else:
             drag = None if step.stage.add is None else self.drag(step)
             verdict = self._verdicts.get((step.stage.id, drag), "")
             if not verdict:
-                verdict, _ = judge.judge(step, self.pull.top.nm, drag)
+                verdict, _ = judge.judge(step, self._top.nm, drag)
                 self._verdicts[step.stage.id, drag] = verdict
         state = after(plain(spot.states[index]), verdict, declared_redo=self._redo)
         changes = [(index, int(state))]

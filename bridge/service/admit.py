@@ -22,7 +22,6 @@ from bridge.core.events import (
     ReadingTaken,
     Reason,
     Said,
-    SheetRevised,
     SheetStored,
     StorageFaulted,
     TrailOpened,
@@ -31,6 +30,7 @@ from bridge.core.events import (
     WrenchQuarantined,
 )
 from bridge.core.events_links import LinkHealth, WrenchProven
+from bridge.core.events_sheet import SheetRevised
 from bridge.core.intake import ANSWERS
 from bridge.core.job import Job
 from bridge.core.registry import Registry

@@ -141,23 +141,28 @@ class Bench:
 
     async def submit(self, *commands: Command) -> tuple[Answer, ...]:
         """Have the commands recorded; the answers come after the commit. Raises `TrailTrouble` once recording ended."""
+        return tuple(await asyncio.gather(*self.post(*commands)))
+
+    def post(self, *commands: Command) -> list[asyncio.Future[Answer]]:
+        """The same without waiting: they are queued in this order, and each future is answered after the commit."""
         if self._trouble is not None:
             raise self._trouble
         futures: list[asyncio.Future[Answer]] = []
-        if len(self._waiting) + len(commands) > MOST_WAITING:
-            full = Reason("bench.full", (str(len(self._waiting)),))
-            return tuple(Answer(command.id, (), full) for command in commands)
+        full = len(self._waiting) + len(commands) > MOST_WAITING
         if not self._waiting:
             self._since = self._loop.time()
         if self._watch is None:
             self._watch = self._loop.call_later(SLOW_S, self._look_at_queue)
         for command in commands:
-            ticket = next(self._tickets)
             future: asyncio.Future[Answer] = self._loop.create_future()
-            self._waiting[ticket] = future
             futures.append(future)
+            if full:
+                future.set_result(Answer(command.id, (), Reason("bench.full", (str(len(self._waiting)),))))
+                continue
+            ticket = next(self._tickets)
+            self._waiting[ticket] = future
             self._recorder.submit(ticket, command)
-        return tuple(await asyncio.gather(*futures))
+        return futures
 
     async def subscribe(self, after: int) -> AsyncGenerator[Stored, None]:
         """Every event after seq `after`, recorded ones first, then as they come; ends when the bench closes.

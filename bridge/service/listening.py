@@ -14,6 +14,7 @@ from bridge.core.events import Body, LinkSeen, MemoryMarked, Reason
 from bridge.core.heard import mark_of, reading_of, sample_of
 from bridge.core.view import LaneView
 from bridge.service.asking import ANSWER_S, Asking, Due
+from bridge.service.behind import Behind
 from bridge.service.bench import Bench
 from bridge.service.link_health import LinkWatch
 from bridge.service.ticking import ticked
@@ -85,6 +86,7 @@ class _Heard:
         self._ask_when_up = resumed  # not at the very first opening: what a wrench kept from before is another job's
         self._receiver = Receiver(profile, serial=serial)
         self._watch = watch
+        self._behind = Behind(bench)
         self._memory = profile.memory
         self._asking = Asking(asks=self._memory is not None and self._memory.ask is not None, quiet_s=profile.quiet_s)
         self._unanswered = False  # told already, and not answered since
@@ -187,8 +189,11 @@ class _Heard:
 
     async def _record(self, t: Decimal, bodies: list[Body]) -> bool:
         """Have them recorded, then look at what is missing; whether a whole download ends in them."""
-        if bodies:
-            await self._bench.submit(*(Command(str(uuid4()), body, wrench=self._serial) for body in bodies))
+        commands = [Command(str(uuid4()), body, wrench=self._serial) for body in bodies]
+        if commands and self._memory is None:
+            await self._behind.post(*commands)  # nothing hangs on what the job makes of it
+        elif commands:
+            await self._bench.submit(*commands)
             view = self._view()
             if view is not None and not view.downloading:
                 self._asking.missing(t, view.missing)

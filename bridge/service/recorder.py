@@ -21,13 +21,13 @@ from bridge.core.events import (
     ReadingTaken,
     Reason,
     Said,
-    SheetRevised,
     SheetStored,
     StorageFaulted,
     Stored,
     WrenchChecked,
     WrenchQuarantined,
 )
+from bridge.core.events_sheet import SheetRevised
 from bridge.core.health import OVERLOAD
 from bridge.core.job import Job
 from bridge.core.looking import look

@@ -3,7 +3,8 @@
 from uuid import uuid4
 
 from bridge.core.commands import Answer, Command
-from bridge.core.events import SheetRevised, SheetStored
+from bridge.core.events import SheetStored
+from bridge.core.events_sheet import SheetRevised
 from bridge.core.job import Job
 from bridge.errors import BadInput
 from bridge.service.bench import Bench

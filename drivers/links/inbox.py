@@ -10,7 +10,7 @@ MOST = 64  # chunks waiting
 
 
 class Inbox:
-    """Chunks of one opening of a port, in order, and how it ended. Used on the event loop only.
+    """Chunks of one opening of a port, in order, and how it ended. Used on the event loop only, with one reader.
 
     `pause` is called when it is full, `resume` when half of it has been read.
     """
@@ -22,14 +22,14 @@ class Inbox:
         self._paused = False
         self._waiting: deque[bytes] = deque()
         self._end: LinkChange | None = None
-        self._news = asyncio.Event()
+        self._taker: asyncio.Future[None] | None = None
 
     def put(self, data: bytes) -> None:
         """Bytes that arrived; after the end they are dropped."""
         if self._end is not None:
             return
         self._waiting.append(data)
-        self._news.set()
+        self._wake()
         if not self._paused and len(self._waiting) >= self._most:
             self._paused = True
             self._pause()
@@ -38,7 +38,7 @@ class Inbox:
         """No more will come; the first end counts. What waits can still be read."""
         if self._end is None:
             self._end = change
-            self._news.set()
+            self._wake()
 
     @property
     def ended(self) -> bool:
@@ -55,11 +55,17 @@ class Inbox:
         while not self._waiting:
             if self._end is not None:
                 return self._end
-            self._news.clear()
-            await self._news.wait()
+            # A future of its own for each wait: an event costs twice as much, and there is one reader.
+            self._taker = asyncio.get_running_loop().create_future()
+            await self._taker
         data = self._waiting.popleft()
         if self._paused and len(self._waiting) <= self._most // 2:
             self._paused = False
             if self._end is None:
                 self._resume()
         return data
+
+    def _wake(self) -> None:
+        taker, self._taker = self._taker, None
+        if taker is not None and not taker.done():
+            taker.set_result(None)

@@ -5,6 +5,8 @@ systems) one thread opens, reads and closes it and hands over bytes. Reading sto
 """
 
 import asyncio
+import errno
+import os
 import sys
 from collections.abc import AsyncIterator
 from typing import Protocol
@@ -150,6 +152,17 @@ def _has_descriptor(port: Port) -> bool:
     return sys.platform != "win32" and isinstance(port, serial.Serial | protocol_socket.Serial)
 
 
+def _read_ready(fd: int) -> bytes:
+    """What can be read at once; pyserial's own `read` asks the system once more whether there is anything.
+
+    Raises `OSError` also where the far end has gone, which the system shows as nothing to read.
+    """
+    data = os.read(fd, READ_SIZE)
+    if not data:
+        raise OSError(errno.EIO, os.strerror(errno.EIO))
+    return data
+
+
 class _LoopPort:
     """An open port that the event loop reads."""
 
@@ -185,7 +198,9 @@ class _LoopPort:
 
     def _read(self) -> None:
         try:
-            data = self._port.read(READ_SIZE)
+            data = _read_ready(self._fd)
+        except BlockingIOError:
+            return  # somebody else was quicker, or the system was wrong
         except Exception as error:  # the loop's edge
             # First of all no more reading: a port that hung up stays readable and would spin.
             self._stop()
@@ -193,8 +208,7 @@ class _LoopPort:
             if not isinstance(error, PORT_ERRORS):
                 raise
             return
-        if data:
-            self.inbox.put(data)
+        self.inbox.put(data)
 
     async def _room(self) -> None:
         room = asyncio.Event()

@@ -27,6 +27,7 @@ class PseudoTerminal:
         self._device = ""
         self._room: asyncio.Future[None] | None = None
         self._turn = asyncio.Lock()
+        self.held = 0  # how often bytes had to wait for room
 
     @property
     def name(self) -> str:
@@ -88,6 +89,7 @@ class PseudoTerminal:
                 try:
                     rest = rest[os.write(self._master, rest) :]
                 except BlockingIOError:
+                    self.held += 1
                     await self._wait_for_room(self._master)
 
     def waiting(self) -> int:

@@ -10,7 +10,7 @@ from drivers.wire.profile import Field, FieldName, Format, Profile, Sign
 from drivers.wire.text_fields import is_number, number_shape
 
 MOST_PLACES = 9
-_SERIAL = re.compile(rb"([0-9A-Za-z._/-]+)\x00*")
+SERIAL = re.compile(rb"([0-9A-Za-z._/-]+)\x00*")
 _SCALED = frozenset({FieldName.VALUE, FieldName.ANGLE})
 
 
@@ -34,7 +34,7 @@ class BinaryFields:
             if not part or field.name is FieldName.SKIP:
                 continue
             if field.name is FieldName.SERIAL:
-                found = _SERIAL.fullmatch(part)
+                found = SERIAL.fullmatch(part)
                 if found is not None:
                     texts[field.name] = found[1].decode("ascii")
                 elif any(part):

@@ -1,5 +1,6 @@
 """Checksums by the names that profiles use. What makers call "LRC" or "CCITT" varies; a name here means one thing."""
 
+from binascii import crc_hqx
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache, reduce
@@ -38,6 +39,8 @@ def _sum_16(data: bytes) -> int:
 
 def _crc(bits: int, poly: int, init: int, *, reflected: bool, xor_out: int = 0) -> Callable[[bytes], int]:
     """A CRC by its parameters (Rocksoft model; `reflected` means both input and output)."""
+    if (bits, poly, reflected) == (16, 0x1021, False):
+        return lambda data: crc_hqx(data, init) ^ xor_out  # the same, in C
     mask = (1 << bits) - 1
     step = _reflected_steps if reflected else _plain_steps
     start = _mirror(init, bits) if reflected else init

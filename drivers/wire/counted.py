@@ -17,6 +17,8 @@ class CountedFramer:
         self._framing = framing
         self._check = check
         self._sizes = profile.lengths
+        begins = {Begin.START: 0, Begin.LENGTH: len(framing.sync), Begin.BODY: len(framing.sync) + framing.length_bytes}
+        self._covered = begins[check.begin]
         self._head = len(framing.sync) + framing.length_bytes
         self._kept = bytearray()  # from the first sync byte on
         self._aside = bytearray()  # what stands before it
@@ -31,7 +33,7 @@ class CountedFramer:
         found: list[Frame | Rejected] = []
         for start in range(0, len(data), LONGEST):  # so that little is kept at a time, whatever comes
             self._kept += data[start : start + LONGEST]
-            while self._step(found):
+            while self._kept and self._step(found):
                 pass
         return found
 
@@ -90,8 +92,7 @@ class CountedFramer:
 
     def _read(self, raw: bytes, length: int) -> Frame | Rejected:
         body = raw[self._head : self._head + length]
-        begins = {Begin.START: 0, Begin.LENGTH: len(self._framing.sync), Begin.BODY: self._head}
-        covered = raw[begins[self._check.begin] : self._head + length]
+        covered = raw[self._covered : self._head + length]
         refused = refusal(self._check, covered, raw[self._head + length :])
         return Frame(raw, body) if refused is None else Rejected(raw, *refused)
 

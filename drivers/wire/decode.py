@@ -7,6 +7,7 @@ from drivers.wire.framing import Frame
 from drivers.wire.pattern import PatternFields
 from drivers.wire.profile import Check, Kind, Profile
 from drivers.wire.text_fields import TextFields
+from drivers.wire.usual import usual
 
 
 def decode(profile: Profile, frame: Frame) -> Message | Rejected:
@@ -27,11 +28,12 @@ def fields_of(profile: Profile) -> BinaryFields | TextFields:
 class Decoder:
     """`decode` for many frames of one profile."""
 
-    __slots__ = ("_check", "_fields", "_profile")
+    __slots__ = ("_check", "_fields", "_profile", "_usual")
 
     def __init__(self, profile: Profile) -> None:
         self._profile = profile
         self._fields = fields_of(profile)
+        self._usual = usual(profile)
         self._check = None if profile.trailing is not None else profile.check  # a trailing one is the framing's
 
     def read(self, frame: Frame) -> Message | Rejected:
@@ -55,10 +57,11 @@ class Decoder:
 
     def message(self, raw: bytes, body: bytes) -> Message | Rejected:
         """The message that a body says, or why it is none."""
-        texts = self._fields.read(body)
-        if isinstance(texts, tuple):
-            return Rejected(raw, *texts)
-        return message_of(self._profile, raw, texts)
+        texts = self._usual.read(body) if self._usual is not None else None
+        read = self._fields.read(body) if texts is None else texts
+        if isinstance(read, tuple):
+            return Rejected(raw, *read)
+        return message_of(self._profile, raw, read)
 
 
 def _refuse(check: Check, body: bytes, sent: bytes, *, marked: bool) -> Refusal | None:

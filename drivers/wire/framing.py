@@ -53,6 +53,11 @@ class Framer:
 
     def feed(self, data: bytes) -> list[Frame | Rejected]:
         """What `data` completes, in order."""
+        if self._synced and not self._length:
+            end = self._end.search(data)
+            # The usual: one whole message in one piece.
+            if end is not None and end.end() == len(data) and 0 < end.start() <= self._longest:
+                return [self._read(data, end.start(), False)]
         found: list[Frame | Rejected] = []
         window = self._tail + data
         done = len(self._tail)  # bytes of the window already counted

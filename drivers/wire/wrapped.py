@@ -4,6 +4,8 @@ A start byte always begins a message: one that had begun before it comes out as 
 come out as rejected stretches of at most `LONGEST` bytes, the last of them when the next message begins.
 """
 
+import re
+
 from drivers.reading import Rejected
 from drivers.wire.framing import Frame, refusal
 from drivers.wire.profile import LONGEST, Begin, Place, Profile, Wrapped
@@ -16,6 +18,7 @@ class WrappedFramer:
         self._framing = framing
         self._check = profile.trailing
         self._after = self._check.size if self._check is not None and self._check.place is Place.AFTER_END else 0
+        self._special = re.compile(b"[%s]" % re.escape(bytes((framing.start, framing.end))))
         self._kept = bytearray()  # the message begun, or bytes outside any
         self._begun = False
         self._end = 0  # where the message's end byte stands, once it has come
@@ -28,7 +31,14 @@ class WrappedFramer:
     def feed(self, data: bytes) -> list[Frame | Rejected]:
         """What `data` completes, in order."""
         found: list[Frame | Rejected] = []
-        for byte in data:
+        at = 0
+        while at < len(data):
+            if self._begun and not self._end:
+                at = self._take_plain(data, at)
+                if at == len(data):
+                    break
+            byte = data[at]
+            at += 1
             if self._end:
                 self._kept.append(byte)
                 self._close(found)
@@ -52,6 +62,14 @@ class WrappedFramer:
         if not self._kept:
             return []
         return [self._rejected("link.cut-off" if self._begun else "link.outside")]
+
+    def _take_plain(self, data: bytes, at: int) -> int:
+        """Take what can neither begin nor end a message nor is too much for one, in one go; where it ends in `data`."""
+        special = self._special.search(data, at)
+        stop = len(data) if special is None else special.start()
+        stop = min(stop, at + self._framing.longest + 1 - len(self._kept))
+        self._kept += data[at:stop]
+        return stop
 
     def _inside(self, byte: int, found: list[Frame | Rejected]) -> None:
         self._kept.append(byte)
@@ -115,7 +133,7 @@ def escaped(framing: Wrapped, body: bytes) -> bytes:
 
 def unescaped(framing: Wrapped, sent: bytes) -> bytes | None:
     """The body that was sent; None if an escape byte stands before what needed none."""
-    if framing.escape is None:
+    if framing.escape is None or framing.escape not in sent:
         return sent
     out = bytearray()
     rest = iter(sent)

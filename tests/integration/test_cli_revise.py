@@ -11,7 +11,8 @@ from uuid import uuid4
 import pytest
 
 from bridge.core.commands import Command
-from bridge.core.events import Binding, Body, JobSigned, PersonAdded, ReadingTaken, Reason, SheetRevised, WrenchAdded
+from bridge.core.events import Binding, Body, JobSigned, PersonAdded, ReadingTaken, Reason, WrenchAdded
+from bridge.core.events_sheet import SheetRevised
 from bridge.service.bench import Bench
 from bridge.service.revising import revise_job
 from bridge.service.start import resume_job, start_job

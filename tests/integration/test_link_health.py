@@ -31,6 +31,7 @@ from bridge.trail.clock import SystemClock
 from bridge.trail.reader import Reader
 from drivers.errors import LinkError, LinkReason
 from drivers.links.ble import BleLink
+from drivers.links.opened import open_all
 from drivers.load import builtin_profile
 from drivers.reading import Chunk, LinkChange, LinkState, Rejected, Told
 from drivers.reconnect import keep
@@ -260,7 +261,8 @@ def drain(air: BluetoothService, percent: int) -> None:
 async def test_battery_of_a_radio_wrench_is_in_the_record(air: BluetoothService, clock: Clock, tmp_path: Path) -> None:
     bench = await ready(tmp_path / "bench.trail")
     link = BleLink(FIRST, values=TORQUE_VALUES, timeout=clock.timeout, sleep=clock.sleep)
-    task = asyncio.create_task(listen(bench, "W1", link, builtin_profile("line-basic"), "A1"))
+    (opened,) = await open_all([link])  # as a job tries it before it begins
+    task = asyncio.create_task(listen(bench, "W1", opened, builtin_profile("line-basic"), "A1"))
     told = await until(bench, lambda body: isinstance(body, LinkHealth))
     assert isinstance(told.event.body, LinkHealth)
     assert told.event.body.battery == 87

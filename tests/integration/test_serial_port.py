@@ -15,6 +15,7 @@ import serial
 
 from drivers.backoff import Waits
 from drivers.errors import LinkError, LinkReason
+from drivers.links import serial_port
 from drivers.links.serial_port import SerialLink
 from drivers.links.settings import PortSettings
 from drivers.reading import Chunk, LinkChange, LinkState, Message, Received, Rejected, Told
@@ -115,6 +116,22 @@ async def test_bytes_arrive_as_they_are_sent(port: Port) -> None:
         assert await anext(chunks) == LinkChange(LinkState.LOST, "link.closed", (link.name,))
         with pytest.raises(StopAsyncIteration):
             await anext(chunks)
+
+
+async def test_a_port_that_has_nothing_after_all_is_not_lost(port: Port, monkeypatch: pytest.MonkeyPatch) -> None:
+    real, calls = serial_port._read_ready, 0
+
+    def second_time(fd: int) -> bytes:
+        nonlocal calls
+        calls += 1
+        if calls == 1:
+            raise BlockingIOError
+        return real(fd)
+
+    monkeypatch.setattr(serial_port, "_read_ready", second_time)
+    async with opened(SerialLink(str(port.path))) as chunks:
+        port.send(LINE)
+        assert (await take(chunks, len(LINE)), calls > 1) == (LINE, True)
 
 
 async def test_every_byte_value_passes_both_ways(port: Port) -> None:

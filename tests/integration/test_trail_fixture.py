@@ -29,7 +29,6 @@ from bridge.core.events import (
     ReadingTaken,
     Reason,
     Said,
-    SheetRevised,
     SheetStored,
     StorageFaulted,
     Tick,
@@ -39,6 +38,7 @@ from bridge.core.events import (
     WrenchQuarantined,
 )
 from bridge.core.events_links import LinkHealth, WrenchProven
+from bridge.core.events_sheet import SheetRevised
 from bridge.trail.chain import Head
 from bridge.trail.reader import Reader
 from bridge.trail.verify import verify

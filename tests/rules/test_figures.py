@@ -2,7 +2,7 @@
 
 import pytest
 
-MAY_USE = {"bridge.core.events", "bridge.core.job"}  # what it takes to work a job
+MAY_USE = {"bridge.core.commands", "bridge.core.events", "bridge.core.job"}  # what it takes to work a job
 
 
 def prying(imports: dict[str, set[str]]) -> list[str]:

@@ -20,7 +20,7 @@ PURE = (
 )
 NOT_PURE = {
     "specs.load",
-    *(f"drivers.sim.{name}" for name in ("driver", "player", "pseudo_terminal")),
+    *(f"drivers.sim.{name}" for name in ("driver", "lines", "pacing", "player", "ports", "pseudo_terminal")),
     *(f"drivers.sim.bluez.{name}" for name in ("acts", "air", "daemon", "outbox", "process", "service", "__main__")),
 }
 WORDED = {"bridge.words", "bridge.errors"}  # files for all rooms; the words come from package data, the same every time

@@ -14,8 +14,8 @@ from bridge.core.events import (
     MemoryMarked,
     ReadingTaken,
     Said,
-    SheetRevised,
 )
+from bridge.core.events_sheet import SheetRevised
 from bridge.core.job import Job
 from specs.expand import expand
 from specs.parse import parse

@@ -2,6 +2,8 @@
 
 import asyncio
 
+import pytest
+
 from drivers.links.inbox import Inbox
 from drivers.reading import LinkChange, LinkState
 
@@ -52,3 +54,21 @@ async def test_one_who_waits_is_woken_by_bytes_and_by_the_end() -> None:
     await asyncio.sleep(0)
     box.end(GONE)
     assert await waiting == GONE
+
+
+async def test_a_reader_that_is_cancelled_at_the_same_moment_costs_nothing() -> None:
+    box, _ = inbox(4)
+    reader = asyncio.create_task(box.get())
+    await asyncio.sleep(0)
+    reader.cancel()
+    box.put(b"a")
+    with pytest.raises(asyncio.CancelledError):
+        await reader
+    reader = asyncio.create_task(box.get())
+    assert await reader == b"a"
+    reader = asyncio.create_task(box.get())
+    await asyncio.sleep(0)
+    reader.cancel()
+    await asyncio.sleep(0)
+    box.put(b"b")
+    assert await box.get() == b"b"

@@ -125,6 +125,13 @@ def test_equal_packets_are_told_each_and_long_ones_in_pieces(heard: Radio, told:
     assert changes(told) == ["Value=b'same'", "Value=b'same'", f"Value={bytes(20)!r}", "Value=b'\\x00'"]
 
 
+def test_what_is_shown_no_more_is_not_found(heard: Radio) -> None:
+    heard.link_up(ADDRESS)
+    assert heard.tree.find(ADDRESS, names.TORQUE_VALUES) == values_path(heard)
+    heard.vanish(ADDRESS)
+    assert heard.tree.find(ADDRESS, names.TORQUE_VALUES) is None
+
+
 def test_a_silent_wrench_sends_nothing_and_answers_nothing(heard: Radio) -> None:
     heard.link_up(ADDRESS)
     path = values_path(heard)

@@ -1,22 +1,25 @@
 """An emulated radio as a process of its own, for demonstrations and load: `python -m drivers.sim.bluez [WRENCHES]`.
 
 Its first line is the setting that leads the Bluetooth library to it; then a line for each wrench. Each line it reads is
-an act and what it is about, such as `drop 02:00:00:00:0A:01` or `hang Connect`; `send ADDRESS TEXT` lets a wrench send
-a line, `hex ADDRESS BYTES` bytes, `burst ADDRESS COUNT` numbered lines. Each is answered with `done` or what was wrong;
-it ends with its input.
+an act and what it is about, such as `drop 02:00:00:00:0A:01` or `hang Connect`. `send ADDRESS TEXT` lets a wrench send
+a line, `hex ADDRESS BYTES` bytes, `burst ADDRESS COUNT` numbered lines. `prepare PROFILE[,PROFILE…] RATE SECONDS` makes
+messages for all of them and `pace` sends these; its answer goes on with the milliseconds by which the latest was late
+and how often nobody listened. Each line is answered with `done` or what was wrong; it ends with its input.
 """
 
 import asyncio
 import sys
 
-from drivers.errors import DriverError
 from drivers.sim.bluez.acts import perform
 from drivers.sim.bluez.daemon import ADDRESS_VARIABLE, PrivateBus
 from drivers.sim.bluez.peripheral import radio_wrench
 from drivers.sim.bluez.radio import Radio
 from drivers.sim.bluez.service import BluetoothService
+from drivers.sim.lines import obey_lines, say
+from drivers.sim.pacing import Paced
 
 MOST = 250  # wrenches
+PREFIX = "R"  # of the serial nos. of those that send at a pace
 
 
 def addresses(count: int) -> list[str]:
@@ -24,28 +27,31 @@ def addresses(count: int) -> list[str]:
     return [f"02:00:00:00:{0x0A + number // 256:02X}:{number % 256:02X}" for number in range(1, count + 1)]
 
 
-async def obey(service: BluetoothService, line: str) -> str:
-    """Do what a line says; the answer to it."""
+async def obey(service: BluetoothService, paced: Paced, line: str) -> str:
+    """Do what a line says; the answer to it. Raises `DriverError` for an act that is none."""
     act, _, about = line.strip().partition(" ")
     address, _, text = about.partition(" ")
-    if act == "send":
-        return "done" if service.radio.notify(address, f"{text}\r\n".encode()) else "nobody listens"
-    if act == "hex":
-        try:
-            data = bytes.fromhex(text)
-        except ValueError:
-            return f"not hex: {text}"
-        return "done" if service.radio.notify(address, data) else "nobody listens"
-    if act == "burst":
-        if not text.isdecimal():
-            return f"not a count: {text}"
-        heard = [service.radio.notify(address, b"%06d\r\n" % number) for number in range(int(text))]
-        await service.flushed()
-        return "done" if all(heard) else "nobody listens"
-    try:
-        await perform(service, act, about)
-    except DriverError as error:
-        return " ".join((error.code, *error.words))
+    match act:
+        case "send":
+            return "done" if service.radio.notify(address, f"{text}\r\n".encode()) else "nobody listens"
+        case "hex":
+            try:
+                data = bytes.fromhex(text)
+            except ValueError:
+                return f"not hex: {text}"
+            return "done" if service.radio.notify(address, data) else "nobody listens"
+        case "burst":
+            if not text.isdecimal():
+                return f"not a count: {text}"
+            heard = [service.radio.notify(address, b"%06d\r\n" % number) for number in range(int(text))]
+            await service.flushed()
+            return "done" if all(heard) else "nobody listens"
+        case "prepare":
+            paced.prepare(about)
+        case "pace":
+            return await _send(service, paced)
+        case _:
+            await perform(service, act, about)
     return "done"
 
 
@@ -53,23 +59,26 @@ async def serve(bus: PrivateBus, count: int) -> None:
     """Until there is no more input."""
     wrenches = addresses(count)
     service = BluetoothService(Radio(radio_wrench(address) for address in wrenches), bus.address)
+    paced = Paced(PREFIX, count)
     await service.up()
-    lines = asyncio.StreamReader()
-    reading, _ = await asyncio.get_running_loop().connect_read_pipe(
-        lambda: asyncio.StreamReaderProtocol(lines), sys.stdin
-    )
     try:
-        _say(f"{ADDRESS_VARIABLE}={bus.address}", *wrenches)
-        while line := await lines.readline():
-            _say(await obey(service, line.decode("utf-8", "replace")))
+        say(f"{ADDRESS_VARIABLE}={bus.address}", *wrenches)
+        await obey_lines(lambda line: obey(service, paced, line))
     finally:
-        reading.close()
         await service.down()
 
 
-def _say(*lines: str) -> None:
-    sys.stdout.write("".join(f"{line}\n" for line in lines))
-    sys.stdout.flush()
+async def _send(service: BluetoothService, paced: Paced) -> str:
+    wrenches = list(service.radio.peripherals)
+    unheard = 0
+
+    async def send(place: int, data: bytes) -> None:
+        nonlocal unheard
+        unheard += not service.radio.notify(wrenches[place], data)
+
+    late_s = await paced.send(send)
+    await service.flushed()
+    return f"done {1000 * late_s:.0f} {unheard}"
 
 
 def main() -> int:

@@ -19,6 +19,7 @@ class Tree:
     def __init__(self, adapter: str = "hci0") -> None:
         self.adapter = f"{names.ROOT}/{adapter}"
         self.objects: dict[str, Interfaces] = {}
+        self._found: dict[tuple[str, str], str] = {}  # where a characteristic was found last
 
     def add(self, path: str, interfaces: Interfaces) -> None:
         """Show an object."""
@@ -44,8 +45,12 @@ class Tree:
 
     def find(self, address: str, uuid: str) -> str | None:
         """Path of a device's characteristic of that identifier, None while it is not shown."""
+        known = self._found.get((address, uuid))
+        if known in self.objects:
+            return known
         for path in self.below(self.device_path(address)):
             if self.value(path, names.CHARACTERISTIC, "UUID") == uuid:
+                self._found[address, uuid] = path
                 return path
         return None
 
