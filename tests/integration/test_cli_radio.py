@@ -189,13 +189,23 @@ async def test_trouble_of_a_radio_is_waited_out_as_such(module: str, monkeypatch
         assert given["waits_by"] == waits
 
 
+class Nobody:
+    """A bench that records nothing."""
+
+    def now(self) -> Decimal:
+        return Decimal(0)
+
+    async def submit(self, *_: object) -> tuple[object, ...]:
+        return ()
+
+
 async def listening(module: str, link: Link) -> None:
     """Whoever listens there begins; it gets no further than the link."""
     if module == "bridge.cli.listen_job":
         heard = Hearing(Decimal(0), quiet_s=Decimal(1), silence_s=Decimal(1))
         await hear(link, heard, Decimal, lambda _: None, asyncio.Event())
     else:
-        await listen(cast("Bench", None), "W1", link, builtin_profile("line-radio"), "A1")
+        await listen(cast("Bench", Nobody()), "W1", link, builtin_profile("line-radio"), "A1")
 
 
 async def test_a_job_is_refused_where_its_radio_cannot_be_used(air: BluetoothService, tmp_path: Path) -> None:

@@ -172,7 +172,7 @@ async def test_control_a_file_that_stays_open(monkeypatch: pytest.MonkeyPatch) -
 
 def test_without_a_bus_it_says_so_in_one_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(shutil, "which", lambda _: None)
-    with pytest.raises(DeviceTrouble, match="`dbus-daemon` is not installed") as caught:
+    with pytest.raises(DeviceTrouble, match="`dbus-daemon`, which an emulated radio needs, is not installed") as caught:
         asyncio.run(carry(Load(0, 1, Pace(PROFILES, 1, 1)), silent))
     assert caught.value.exit_code == 3
 
