@@ -54,10 +54,8 @@ def test_drawn_profiles_are_of_every_kind() -> None:
 
 
 # Blocks of built-in profiles whose bytes come in pieces, and one of a drawn profile.
-BLOCKS = [
-    1,
-    *(2 * builtin_profiles().index(name) for name in ("columns-sum", "frame-lrc", "line-basic", "packet-crc16")),
-]
+IN_PIECES = ("columns-sum", "frame-lrc", "line-basic", "packet-crc16")
+CUTTABLE = [1, *(2 * builtin_profiles().index(name) for name in IN_PIECES)]
 
 
 class Faulty(Receiver):
@@ -97,7 +95,7 @@ def _with(message: Message, *, value: str) -> Message:
         ("breaks", "ZeroDivisionError"),
     ],
 )
-@pytest.mark.parametrize("number", BLOCKS)
+@pytest.mark.parametrize("number", CUTTABLE)
 def test_control_a_planted_fault_is_found(fault: str, told: str, number: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """The control: each kind of fault, in text, binary, framed and drawn profiles; its input can be fed again."""
     monkeypatch.setattr(Faulty, "fault", fault)
