@@ -6,7 +6,12 @@ from specs import bands, units
 from specs.bands import Band
 from specs.conformance import reading_factor
 from specs.limits import Limits
-from specs.model import Do, Group, Stage, Torque
+from specs.model import PULLED, Do, Group, Stage, Torque
+
+
+def is_read(stage: Stage) -> bool:
+    """Whether a wrench is read in that stage: pulled with, or a torque measured by it."""
+    return stage.do in PULLED or stage.measure_unit in units.UNITS
 
 
 def as_written(stage: Stage, wrench_unit: str | None) -> Band | None:
@@ -24,11 +29,14 @@ def as_written(stage: Stage, wrench_unit: str | None) -> Band | None:
 
 
 def on_wrench(stage: Stage, group: Group, unit: str) -> Band | None:
-    """Limits and target of a torque stage in `unit`, without drag; None for any other."""
+    """Limits and target of a torque stage, or of a torque that is measured, in `unit`, without drag; else None."""
+    factor = _factor(group)
+    if stage.measure_limits is not None and stage.measure_unit in units.UNITS:
+        measured = stage.measure_limits.times(units.factor(stage.measure_unit) * factor)
+        return bands.torque_band(measured, None, unit)
     if stage.limits is None:
         return None
     target = _nm(stage.target)
-    factor = _factor(group)
     return bands.torque_band(stage.limits.times(factor), None if target is None else target * factor, unit)
 
 

@@ -28,8 +28,7 @@ def people_findings(job: Job, ledger: Ledger) -> Iterator[Finding]:
         yield Finding("finding.disposition", NOTE, disposed.step if disposed.step in job.plan.by_id else None, args)
     yield from _assumed(job)
     yield from _rests(job)
-    for chapter, (person, revised) in zip(job.chapters[1:], job.revised, strict=True):
-        yield Finding("finding.revised", NOTE, None, (chapter.plan.sheet.revision, person or "", revised.reason))
+    yield from _revised(job)
     for resumed in job.resumed:
         yield Finding("finding.resumed", NOTE, None, (duration(resumed.gap_s),))
     evidence = Counter(ledger.evidence.values())
@@ -38,6 +37,19 @@ def people_findings(job: Job, ledger: Ledger) -> Iterator[Finding]:
             yield Finding(f"finding.evidence-{word}", NOTE, None, (str(evidence[word]),))
     if job.started.origin == "live" and not job.signed:
         yield Finding("finding.not-signed", NOTE)
+
+
+def _revised(job: Job) -> Iterator[Finding]:
+    """Who moved the job to which revision, and every verdict or step that this changed."""
+    for before, chapter, (person, revised) in zip(job.chapters, job.chapters[1:], job.revised, strict=False):
+        revisions = (before.plan.sheet.revision, chapter.plan.sheet.revision)
+        yield Finding("finding.revised", NOTE, None, (*revisions, person or "", revised.reason))
+    for n, (_, row) in sorted(job.rows.items()):
+        for why in row.because:
+            if why.code == "match.judged-by-revision":
+                yield Finding("finding.revised-verdict", NOTE, row.step, (str(n), *why.args))
+            elif why.code == "match.step-withdrawn":
+                yield Finding("finding.revised-withdrawn", NOTE, None, (str(n), *why.args))
 
 
 def _assumed(job: Job) -> Iterator[Finding]:

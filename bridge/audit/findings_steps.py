@@ -16,8 +16,9 @@ def step_findings(job: Job, ledger: Ledger) -> Iterator[Finding]:
     """Findings of each step as it stands, in due order, then of whole stages."""
     asked = {row.step for _, row in job.rows.values() if row.assignment == "asked"}
     lost = lost_steps(job, ledger)
+    due_again = job.due_by_revision
     for step in ledger.steps():
-        yield from _state(ledger, step, asked, lost)
+        yield from _state(ledger, step, asked, lost, due_again)
         yield from _ahead(ledger, step)
         if step.index in ledger.doubted:
             yield Finding("finding.in-doubt", DECIDE, step.id)
@@ -38,12 +39,16 @@ def class_of(ledger: Ledger, step: Step) -> str:
     return step.stage.class_ or ledger.plan.sheet.class_
 
 
-def _state(ledger: Ledger, step: Step, asked: set[str | None], lost: Mapping[int, Lost]) -> Iterator[Finding]:
+def _state(
+    ledger: Ledger, step: Step, asked: set[str | None], lost: Mapping[int, Lost], due_again: frozenset[str]
+) -> Iterator[Finding]:
     state = ledger.states[step.index]
     if state is State.NEVER:
         yield _never(ledger, step, asked, lost)
     elif state is State.UNDER and (step.stage.do is not Do.TORQUE or step.stage.on_under != "pull on"):
         yield Finding("finding.last-under-ask", STOPS, step.id)
+    elif state is State.VOIDED and step.id in due_again:
+        yield Finding("finding.due-by-revision", STOPS, step.id, (ledger.plan.sheet.revision,))
     elif state in CODE:
         yield Finding(CODE[state], STOPS, step.id)
     elif state in (State.OVER, State.UNPROVEN) and step.index not in ledger.accepted:

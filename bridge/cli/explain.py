@@ -39,7 +39,7 @@ def explain(name: str, n: int, trail: str | None, as_json: bool) -> int:
 
         show_cautions(*job.plan.sheet.cautions)
         if job.started.origin == "practice":
-            draw_marked(lambda: draw_explained(found, job.plan, job.id))
+            draw_marked(lambda: draw_explained(found, job.plan_of(n), job.id))
         else:
-            draw_explained(found, job.plan, job.id)
+            draw_explained(found, job.plan_of(n), job.id)
     return FINDINGS if isinstance(found, Explained) and found.row.question is not None else NOTHING_TO_DECIDE

@@ -47,7 +47,7 @@ def _worded(error: BaseException) -> tuple[str, int]:
             return error.format_message(), BadInput.exit_code
         case KeyboardInterrupt() | click.Abort():
             return words.say("screen.stopped"), STOPPED
-        case BrokenPipeError():
+        case BrokenPipeError() | SystemExit(code=1):  # rich ends so where nobody reads any more; nothing of ours does
             return words.say("screen.output-closed"), OUTPUT_CLOSED
         case OSError() if error.filename is not None:
             return words.say("screen.file-trouble", str(error.filename), str(error.strerror)), BadInput.exit_code

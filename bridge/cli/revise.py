@@ -40,6 +40,10 @@ def _show(moved: "Moved") -> None:
     from specs.compare_steps import Became
 
     click.echo(words.say("revise.looked" if moved.looked else "revise.moved", moved.job, moved.before, moved.after))
+    for line in moved.differs:
+        click.echo(f"  {line}")
+    for remark in moved.remarks:
+        click.echo(remark)
     for became in Became:
         steps = moved.steps[became]
         if steps:

@@ -2,15 +2,19 @@
 
 import asyncio
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from bridge.cli.recorded_job import chosen, folded
+from bridge.cli.sheet_check import remarks
+from bridge.cli.sheet_compare import lines
 from bridge.core.events import Assigned
 from bridge.errors import BadInput
 from bridge.service.bench import Bench
 from bridge.service.revising import refuse, revise_job
 from bridge.trail.reader import Reader
+from specs.advice import NOTE
+from specs.compare import compare
 from specs.compare_steps import Became
 from specs.compare_steps import steps as compared
 from specs.expand import expand
@@ -52,6 +56,8 @@ class Moved:
     verdicts: tuple[VerdictChange, ...] = ()
     due: int = 0
     open: int = 0
+    differs: tuple[str, ...] = ()  # all that differs between the sheets, in words
+    remarks: tuple[str, ...] = ()  # what `sheet check` says of the corrected sheet beyond notes
 
 
 def run(wanted: Wanted) -> Moved:
@@ -67,7 +73,9 @@ def run(wanted: Wanted) -> Moved:
     before = job.plan
     found = compared(before, plan)
     steps = {became: tuple(each.step for each in found if each.became is became) for became in Became}
-    looked = Moved(listed.id, before.sheet.revision, plan.sheet.revision, True, steps)
+    told = tuple(lines(compare(before.sheet, plan.sheet)))
+    warned = tuple(remark.text() for remark in remarks(wanted.sheet) if remark.severity != NOTE)
+    looked = Moved(listed.id, before.sheet.revision, plan.sheet.revision, True, steps, differs=told, remarks=warned)
     if wanted.look:
         return looked
     if wanted.person is None or wanted.reason is None:
@@ -89,9 +97,7 @@ async def _record(wanted: Wanted, looked: Moved, plan: Plan, person: str, reason
             if row.n in old and row.verdict != old[row.n].verdict
         )
         view = bench.view
-        return Moved(
-            looked.job, looked.before, looked.after, False, looked.steps, changes, view.due_count, view.open_count
-        )
+        return replace(looked, looked=False, verdicts=changes, due=view.due_count, open=view.open_count)
     finally:
         await bench.close()
 

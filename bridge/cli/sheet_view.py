@@ -134,7 +134,7 @@ def _adapter(adapter: Adapter) -> str:
 def _stage_line(plan: Plan, stage: Stage) -> StageLine:
     sheet = plan.sheet
     group = None if stage.group is None else sheet.groups[stage.group]
-    role = None if group is None or stage.do not in PULLED else sheet.wrenches[group.wrench]
+    role = sheet.wrenches[group.wrench] if group is not None and asked.is_read(stage) else None
     unit = None if role is None else canonical(role.unit)
     visits = [visit for visit in plan.visits if visit.stage.id == stage.id]
     steps = sum(visit.end - visit.first for visit in visits if not visit.optional)

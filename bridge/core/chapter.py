@@ -10,7 +10,7 @@ from bridge.core.events import Assigned, Binding
 from bridge.core.explaining import Explanation, explain
 from bridge.core.intake import Input, Intake, Pull
 from bridge.core.ledger import Ledger
-from bridge.core.revising import Boundary, due_again, rebooked
+from bridge.core.revising import Boundary, due_again, rebooked, replaced
 from bridge.core.turn import Known
 from specs.model import Plan
 
@@ -51,7 +51,8 @@ class Chapter:
         since = intake.stand()
         boundaries = (*self.boundaries, Boundary(since, due_again(self.plan, plan)))
         ahead = frozenset(self.plan.steps[index].id for index in ledger.ahead)
-        books = rebooked(plan, bindings, intake.inputs, rows, boundaries, ahead)
+        gone = replaced(self.plan, plan)
+        books = rebooked(plan, bindings, intake.inputs, rows, boundaries, ahead, gone)
         return Chapter(plan, since, self.shared, _begins(books, intake, rows, known), books, boundaries)
 
 

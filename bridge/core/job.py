@@ -307,9 +307,24 @@ class Job:
         place = None if n in self.intake.repeats else self.intake.place_of(n)
         if place is None:
             return None
-        ends = [*(chapter.since for chapter in self.chapters[1:]), len(self.intake.inputs)]
-        chapter, end = next(pair for pair in zip(self.chapters, ends, strict=True) if place < pair[1])
+        at = self._chapter_at(place)
+        end = self.chapters[at + 1].since if at + 1 < len(self.chapters) else len(self.intake.inputs)
+        chapter = self.chapters[at]
         return chapter.explain(self.intake.inputs[chapter.since : end], place - chapter.since)
+
+    @property
+    def due_by_revision(self) -> frozenset[str]:
+        """Steps that the revision in force let be due again."""
+        return frozenset(self.chapter.boundaries[-1].voided) if self.chapter.boundaries else frozenset()
+
+    def plan_of(self, n: int) -> Plan:
+        """The plan that was in force when reading `n` was pulled."""
+        place = self.intake.place_of(n)
+        return self.plan if place is None else self.chapters[self._chapter_at(place)].plan
+
+    def _chapter_at(self, place: int) -> int:
+        """Which chapter an input belongs to."""
+        return max(at for at, chapter in enumerate(self.chapters) if chapter.since <= place)
 
     @property
     def ledger(self) -> Ledger:

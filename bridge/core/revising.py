@@ -2,8 +2,9 @@
 
 - A step that asks for the same stays as it was served (`specs.compare_steps` says which).
 - Other limits about the same target: its readings are judged again.
-- Another target, or something else to do: its readings are judged again, count no more, and it is due again.
-- A step that the revision does not have: its readings stay on record and serve nothing.
+- Another target: its readings are judged again, count no more, and it is due again.
+- A step that the revision does not have, or that means something else in it: its readings stay on record and serve
+  nothing.
 
 First verdicts stay in the record; a row that changes supersedes the one before. How sure the order was, who named a
 position and what was pulled ahead of its turn stay as they were found.
@@ -23,8 +24,13 @@ from specs.model import TIGHTENING, Plan
 
 
 def due_again(old: Plan, new: Plan) -> tuple[str, ...]:
-    """Ids of the steps that ask for something else in the new plan, in its order."""
-    return tuple(each.step for each in steps(old, new) if each.became in (Became.TARGET, Became.REPLACED))
+    """Ids of the steps that ask for another target in the new plan, in its order."""
+    return tuple(each.step for each in steps(old, new) if each.became is Became.TARGET)
+
+
+def replaced(old: Plan, new: Plan) -> frozenset[str]:
+    """Ids of the steps that mean something else in the new plan: nothing of before is judged by it."""
+    return frozenset(each.step for each in steps(old, new) if each.became is Became.REPLACED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,16 +48,17 @@ def rebooked(
     rows: Mapping[int, Assigned],
     boundaries: Sequence[Boundary],
     ahead: frozenset[str],
+    gone: frozenset[str] = frozenset(),
 ) -> Ledger:
     """The books of everything so far, as if the plan had always been this one; `rows` are in force, by reading.
 
-    `ahead` are the steps that stand pulled ahead of their turn.
+    `ahead` are the steps that stand pulled ahead of their turn, `gone` those whose ids now mean something else.
     """
     ledger = Ledger(plan, bindings)
     for at, item in enumerate(inputs):
         _void(ledger, boundaries, at)
         recorded = rows.get(item.n) if isinstance(item, Pull) else None
-        ledger.take(item, None if recorded is None else _choice(plan, recorded), at)
+        ledger.take(item, None if recorded is None else _choice(plan, recorded, gone), at)
     _void(ledger, boundaries, len(inputs))
     ledger.rows = {n: _kept(plan, row, rows[n]) if n in rows else row for n, row in ledger.rows.items()}
     ledger.ahead = {index: why for index, why in ledger.ahead.items() if plan.steps[index].id in ahead}
@@ -72,8 +79,8 @@ def _void(ledger: Ledger, boundaries: Sequence[Boundary], at: int) -> None:
             ledger.doubted.undone(index)
 
 
-def _choice(plan: Plan, row: Assigned) -> Choice:
-    step = None if row.step is None else plan.by_id.get(row.step)
+def _choice(plan: Plan, row: Assigned, gone: frozenset[str]) -> Choice:
+    step = None if row.step is None or row.step in gone else plan.by_id.get(row.step)
     runner_up = None if row.runner_up is None else plan.by_id.get(row.runner_up)
     return Choice(step, float(Decimal(row.confidence)), runner_up, settled=True, asked=row.assignment == "asked")
 

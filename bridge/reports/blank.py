@@ -9,7 +9,7 @@ from bridge.reports.wording import amount_of_time
 from bridge.words import say
 from specs import asked
 from specs.bands import Band
-from specs.model import PULLED, TIGHTENING, Adapter, Do, Group, Plan, Sheet, Visit, WrenchRole
+from specs.model import TIGHTENING, Adapter, Do, Group, Plan, Sheet, Visit, WrenchRole
 from specs.units import canonical
 
 
@@ -136,7 +136,7 @@ def _stage(plan: Plan, visit: Visit, units: Mapping[str, str], told: set[str], s
     stage, sheet = visit.stage, plan.sheet
     group = None if stage.group is None else sheet.groups[stage.group]
     steps = plan.steps[visit.first : visit.end]
-    unit = None if group is None or stage.do not in PULLED else units[group.wrench]
+    unit = None if group is None or not asked.is_read(stage) else units[group.wrench]
     cautions: tuple[str, ...] = stage.cautions
     if group is not None and f"{visit.assembly}/{group.id}" not in told:
         told.add(f"{visit.assembly}/{group.id}")
@@ -162,7 +162,7 @@ def _stage(plan: Plan, visit: Visit, units: Mapping[str, str], told: set[str], s
         stage.until is not None,
         parts,
         stage.add is not None,
-        {Do.ANGLE: "deg", Do.TORQUE: unit}.get(stage.do, stage.measure_unit),
+        "deg" if stage.do is Do.ANGLE else unit or stage.measure_unit,
         unit,
         stage.evidence,
     )
@@ -180,7 +180,8 @@ def _asks(visit: Visit) -> str:
 def _on_wrench(visit: Visit, group: Group | None, unit: str | None) -> tuple[Band, ...]:
     stage = visit.stage
     if stage.do is Do.MEASURE:
-        written = asked.as_written(stage, None)
+        on_wrench = None if group is None or unit is None else asked.on_wrench(stage, group, unit)
+        written = on_wrench or asked.as_written(stage, None)
         return () if written is None else (written,)
     if group is None or unit is None:
         return ()
@@ -198,7 +199,7 @@ def _written(visit: Visit, unit: str | None) -> tuple[str, ...]:
     if stage.do is Do.ANGLE:
         final = asked.final_written(stage, unit)
         return tuple(text for text in (str(stage.snug or ""), "" if final is None else final.span()) if text)
-    if stage.do is not Do.TORQUE:
+    if stage.do is not Do.TORQUE and unit is None:
         return ()
     band = asked.as_written(stage, unit)
     return () if band is None else (*(() if stage.target is None else (str(stage.target),)), band.span())

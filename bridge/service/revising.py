@@ -11,6 +11,9 @@ from bridge.service.bench import Bench
 from specs.advice import STOPS
 from specs.lint import lint
 from specs.model import Plan
+from specs.unsaid import unsaid
+
+DECIDES = "authority"  # role of who may move a job
 
 
 def refuse(job: Job, plan: Plan) -> None:
@@ -22,7 +25,10 @@ def refuse(job: Job, plan: Plan) -> None:
         raise BadInput("bench.revised-same", job.id, old.revision)
     if old.revision == new.revision:
         raise BadInput("bench.revised-unnumbered", new.revision)
-    stops = next((advice for advice in lint(new, plan) if advice.severity == STOPS), None)
+    gone = sorted({binding.role for binding in job.bindings.values()} - new.wrenches.keys())
+    if gone:
+        raise BadInput("bench.revised-role-gone", ", ".join(gone), new.revision)
+    stops = next((advice for advice in (*lint(new, plan), *unsaid(new)) if advice.severity == STOPS), None)
     if stops is not None:
         raise BadInput(stops.code, *stops.args)
 
@@ -31,6 +37,8 @@ async def revise_job(bench: Bench, job_id: str, plan: Plan, person: str, reason:
     """Record the corrected sheet and the decision; the decision's answer. Raises `BadInput` for what is refused."""
     if person not in bench.registry.people:
         raise BadInput("bench.person-unknown", person)
+    if not bench.registry.has_role(person, DECIDES):
+        raise BadInput("bench.revised-needs-role", person, DECIDES)
     job = bench.jobs().get(job_id)
     if job is None:
         raise BadInput("bench.job-unknown", job_id)

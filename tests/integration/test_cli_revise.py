@@ -108,6 +108,8 @@ def test_look_says_what_would_become_and_records_nothing(trail: tuple[Path, str]
     assert f"Job {job} would go from revision 1 to 2; nothing is recorded." in done_.stdout
     assert "3 steps have other limits; their readings are judged again: C1/C.1, C1/C.2, C1/C.3" in done_.stdout
     assert "3 steps ask for something else; they are due, whatever was pulled there: C2/C.1" in done_.stdout
+    assert "60 ft·lb" in done_.stdout  # what differs between the sheets, in words
+    assert "70 ft·lb" in done_.stdout
     with Reader.open(path) as reader:
         assert not list(reader.events(kinds={"revised"}))
     assert path.read_bytes() == before
@@ -130,8 +132,10 @@ def test_the_move_is_recorded_with_its_person_and_every_verdict(trail: tuple[Pat
     assert [getattr(sheet, "digest", "") for sheet in sheets] == [event.body.before, event.body.sheet]
     assert command("verify", path).returncode == 0
     audit = " ".join(command("audit", job, "--trail", path).stdout.split())
-    assert "The job was moved to revision 2 of its sheet by Tam Birk: C2 was misread in the manual" in audit
-    assert "C1/C.2" in audit
+    assert "The job was moved from revision 1 to 2 of its sheet by Tam Birk: C2 was misread in the manual" in audit
+    assert "C1/C.2: Reading 2: within by the limits of before, over by those of revision 2." in audit
+    assert "C2/C.1: Revision 2 of the sheet asks for something else here" in audit
+    assert "Loosened or replaced" not in audit
 
 
 async def test_the_job_goes_on_after_a_restart(trail: tuple[Path, str], tmp_path: Path) -> None:
@@ -162,6 +166,8 @@ async def test_the_job_goes_on_after_a_restart(trail: tuple[Path, str], tmp_path
             "copied this sheet and checked it too",
         ),
         (CORRECTED.replace('"ft·lb"', '"ft"', 1), "not a torque unit"),
+        (CORRECTED.replace("W1", "WX"), "no such wrench"),
+        (CORRECTED.replace('title = "Try"', 'title = "TODO: say what"'), "Not said yet"),
     ],
 )
 def test_sheets_that_are_no_corrected_revision(trail: tuple[Path, str], tmp_path: Path, text: str, words: str) -> None:
@@ -181,6 +187,7 @@ def test_sheets_that_are_no_corrected_revision(trail: tuple[Path, str], tmp_path
         (("--by", "Tam Birk"), "A named person decides this"),
         (("--by", "Nobody", "--reason", "why"), "Nobody called “Nobody” is known"),
         (("--by", "Tam Birk", "--reason", " "), "A reason is needed in words"),
+        (("--by", "Orla Venn", "--reason", "why"), "does not have it"),
     ],
 )
 def test_who_and_why(trail: tuple[Path, str], tmp_path: Path, given: tuple[str, ...], words: str) -> None:
@@ -234,6 +241,22 @@ async def test_a_sheet_that_the_trail_does_not_hold_ends_nothing(trail: tuple[Pa
         assert bench.view.done == 5
     finally:
         await bench.close()
+
+
+def test_every_reading_is_explained_by_the_sheet_of_its_time(trail: tuple[Path, str], tmp_path: Path) -> None:
+    """Also one whose step the revision does not have any more."""
+    path, job = trail
+    fewer = CORRECTED.replace("positions = 3", "positions = 2")
+    assert command("revise", job, written(tmp_path, fewer), *BY, "--trail", path).returncode == 0
+    for n in range(1, 5):
+        told = command("explain", job, str(n), "--trail", path)
+        assert (told.returncode, told.stderr.count("fault")) == (0, 0)
+    assert "Reading 3 was pulled for C1/C.3, which revision 2 does not have" in " ".join(
+        command("audit", job, "--trail", path).stdout.split()
+    )
+    paper = command("audit", job, "--trail", path, "--pdf", tmp_path / "job.pdf")
+    assert paper.returncode in (0, 1)
+    assert (tmp_path / "job.pdf").read_bytes().startswith(b"%PDF")
 
 
 def test_a_trail_that_is_in_use_is_left_alone(trail: tuple[Path, str], tmp_path: Path) -> None:

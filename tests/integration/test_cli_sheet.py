@@ -188,3 +188,18 @@ def test_a_file_made_to_choke_a_parser_is_refused_in_a_sentence(tmp_path: Path, 
     assert done.returncode == 2
     assert done.stdout.count("\n") == 1
     assert "expected a shorter one" in done.stdout or "expected a shorter file" in done.stdout
+
+
+@pytest.mark.parametrize("command", ["show", "loads"])
+def test_a_reader_that_goes_away_is_no_fault(command: str) -> None:
+    """As `| head -1` does; rich notices it before our own edge does."""
+    line = f"{sys.executable} -m bridge.cli sheet {command} corran-az3 | head -n 1; exit ${{PIPESTATUS[0]}}"
+    done = subprocess.run(["bash", "-c", line], capture_output=True, text=True, check=False)
+    assert done.returncode in (0, 141)
+    assert "fault of ours" not in done.stderr
+
+
+def test_a_drag_is_measured_in_the_unit_of_the_wrench() -> None:
+    """1.5 N·m is 13.276 in·lb and 3.5 is 30.978: rounded inward."""
+    stages = {line["id"]: line for line in json.loads(sheet("show", "corran-az3", "--json").stdout)["stages"]}
+    assert stages["Q0"]["on_wrench"] == {"low": "13.28", "high": "30.97", "unit": "in·lb", "target": None}

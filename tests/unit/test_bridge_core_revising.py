@@ -117,6 +117,16 @@ def test_new_steps_are_due_and_withdrawn_ones_serve_nothing(work: Start) -> None
     assert [row.step for row in job.rows[-4:]] == ["A1/A.4", "A2/A.2", "A2/A.3", "A2/A.4"]
 
 
+def test_a_step_that_means_something_else_takes_nothing_over(work: Start) -> None:
+    """A torque stage that is now a turn: its readings are no turns, and are not judged as such."""
+    job = worked(work)
+    turn = '[[stages]]\nid = "A2"\ngroup = "A"\ndo = "angle"\nsnug = "44 ft·lb"\nturn = "60 deg"\ntolerance = "4 deg"\n'
+    job.revise(TWO.replace(torque("A2", "71 ft·lb"), turn))
+    assert job.told()[5] == ("stray", None, "not judged")
+    assert job.standing("due") == ["A2/A.1", "A2/A.2", "A2/A.3"]
+    assert job.told()[:5] == [("due", step, "within") for step in ("A1/A.1", "A1/A.2", "A1/A.3", "B1/B.1", "B1/B.2")]
+
+
 def test_what_was_loosened_or_decided_before_stays_so(work: Start) -> None:
     job = worked(work)
     job.pull(80)
