@@ -168,6 +168,7 @@ async def test_trouble_is_waited_out_by_its_reason(air: BluetoothService) -> Non
     link = BleLink(FIRST, values=TORQUE_VALUES, declares=bytes.fromhex("19000027010000"))
     items = keep(link, waits_by=BLE_WAITS, sleep=sleep)
     assert await anext(items) == LinkChange(LinkState.UP)
+    assert await anext(items) == Told(87, "A1023")
     path = air.radio.tree.find(FIRST, TORQUE_VALUES)
     (descriptor,) = air.radio.tree.below(str(path))
     air.radio.tree.objects[descriptor][names.DESCRIPTOR]["Value"] = Variant("ay", bytes(7))

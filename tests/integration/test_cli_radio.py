@@ -7,26 +7,19 @@ import signal
 import sys
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
-from decimal import Decimal
 from pathlib import Path
-from typing import cast
 
 import pytest
 
 from bridge.cli.capture_job import Wanted, run
 from bridge.cli.capture_lane import Lane
-from bridge.cli.listen_hearing import Hearing
-from bridge.cli.listen_job import hear
 from bridge.cli.main import outcome
 from bridge.core.commands import Command
 from bridge.core.events import Assigned, Body, BytesRejected, JobStarted, PersonAdded, ReadingTaken, WrenchAdded
 from bridge.errors import BadInput
 from bridge.service.bench import Bench
-from bridge.service.listening import listen
 from bridge.trail.reader import Reader
-from drivers.base import Link
 from drivers.errors import LinkError
-from drivers.links.ble_limits import BLE_WAITS
 from drivers.links.replay import replay
 from drivers.load import builtin_profile, load_capture
 from drivers.reading import Arrival, Message
@@ -172,40 +165,6 @@ async def test_a_job_on_radio_wrenches(air: BluetoothService, tmp_path: Path) ->
     (job_started,) = [body for body in recorded if isinstance(body, JobStarted)]
     assert [binding.link for binding in job_started.bindings] == [NOTIFIES, ADVERTISES]
     assert not air.radio.connected(NOTIFIES)
-
-
-@pytest.mark.parametrize("module", ["bridge.service.listening", "bridge.cli.listen_job"])
-async def test_trouble_of_a_radio_is_waited_out_as_such(module: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    given: dict[str, object] = {}
-
-    def kept(link: Link, **options: object) -> None:
-        given.update(options)
-        raise InterruptedError
-
-    monkeypatch.setattr(f"{module}.keep", kept)
-    for place, waits in ((NOTIFIES, BLE_WAITS), ("/dev/ttyUSB0", {})):
-        with pytest.raises(InterruptedError):
-            await listening(module, SimLink(place))
-        assert given["waits_by"] == waits
-
-
-class Nobody:
-    """A bench that records nothing."""
-
-    def now(self) -> Decimal:
-        return Decimal(0)
-
-    async def submit(self, *_: object) -> tuple[object, ...]:
-        return ()
-
-
-async def listening(module: str, link: Link) -> None:
-    """Whoever listens there begins; it gets no further than the link."""
-    if module == "bridge.cli.listen_job":
-        heard = Hearing(Decimal(0), quiet_s=Decimal(1), silence_s=Decimal(1))
-        await hear(link, heard, Decimal, lambda _: None, asyncio.Event())
-    else:
-        await listen(cast("Bench", Nobody()), "W1", link, builtin_profile("line-radio"), "A1")
 
 
 async def test_a_job_is_refused_where_its_radio_cannot_be_used(air: BluetoothService, tmp_path: Path) -> None:
