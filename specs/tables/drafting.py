@@ -45,19 +45,24 @@ class Said:
 def wrenches(records: Records) -> dict[WrenchAsked, tuple[str, ...]]:
     """Every wrench that is asked for, with the names of its groups."""
     found: dict[WrenchAsked, list[str]] = {}
+    units: dict[str, str] = {}
+    for stage in records.stages:
+        units.setdefault(stage.group, _unit(stage))
+    named: dict[str, WrenchAsked] = {}
     for group in records.groups:
-        name = group.text("wrench")
-        units = [_unit(stage) for stage in records.stages if stage.group == group.name]
-        asked = next((each for each in found if name is not None and each.name == name), None)
-        found.setdefault(asked or WrenchAsked(name, units[0]), []).append(group.name)
+        asked = WrenchAsked(group.text("wrench"), units[group.name])
+        if asked.name is not None:
+            asked = named.setdefault(asked.name, asked)
+        found.setdefault(asked, []).append(group.name)
     return {asked: tuple(names) for asked, names in found.items()}
 
 
 def drafted(records: Records, said: Said) -> tuple[Draft, Sheet]:
     """The draft and the sheet that it is. Raises `TableErrors` with the cell of every fault."""
     group_ids = _ids(group.name for group in records.groups)
-    roles = {asked: f"W{number}" for number, asked in enumerate(wrenches(records), start=1)}
-    of_group = {name: roles[asked] for asked, names in wrenches(records).items() for name in names}
+    asked_for = wrenches(records)
+    roles = {asked: f"W{number}" for number, asked in enumerate(asked_for, start=1)}
+    of_group = {name: roles[asked] for asked, names in asked_for.items() for name in names}
     cells: dict[str, Cell] = {}
     groups: list[tuple[str, Keys]] = []
     for group in records.groups:
@@ -104,13 +109,16 @@ def _unit(stage: StageRow) -> str:
 def _ids(names: Iterable[str]) -> dict[str, str]:
     """Name to id: its initials in capitals, with a number where they are taken."""
     ids: dict[str, str] = {}
+    taken: set[str] = set()
+    numbers: dict[str, int] = {}  # the next to try, so that no number is tried twice
     for name in names:
         words = _INITIALS.findall(name)
         short = "".join(word[0] for word in words)[:3].upper() or "G"
-        number = 2
         one = short
-        while one in ids.values():
-            one, number = f"{short}{number}", number + 1
+        while one in taken:
+            numbers[short] = numbers.get(short, 1) + 1
+            one = f"{short}{numbers[short]}"
+        taken.add(one)
         ids[name] = one
     return ids
 

@@ -107,6 +107,7 @@ class _Reader:
             if self._is_total(roles["group"], here):
                 left_out.append(row)
                 continue
+            self._beyond(cells)
             name = self._group(roles, above)
             if name is None:
                 continue
@@ -120,6 +121,14 @@ class _Reader:
         if self._map.pass_by_pass:
             stages.sort(key=lambda stage: stage.cell.column)
         return Records(tuple(self._groups.values()), tuple(stages), tuple(left_out))
+
+    def _beyond(self, cells: tuple[Cell, ...]) -> None:
+        """Notes what stands right of the last header: a comma within a number has moved the row."""
+        head = self._grid.rows[self._header - 1]
+        last = max(cell.column for cell in head if cell.text)
+        odd = next((cell for cell in cells if cell.column > last and cell.text), None)
+        if odd is not None:
+            self._faults.add(odd, "table.header-none", clip(odd.text))
 
     def _cell(self, row: int, column: int) -> Cell:
         return self._grid.cell(row, column)

@@ -1,6 +1,9 @@
 """Whole tables: what their rows mean, every fault at once with its cell, and the sheet that comes of them."""
 
+import sys
+from collections.abc import Callable
 from dataclasses import replace
+from types import FrameType
 
 import pytest
 
@@ -208,6 +211,30 @@ def test_ids_are_given_once() -> None:
     assert [stage.id for stage in made.stages] == ["CS1", "CS2-1", "G1"]
 
 
+def test_groups_that_share_initials_cost_no_more_than_their_number() -> None:
+    """Lines that are run, counted: twice the groups, about twice the lines; pairs looked at would be four times."""
+
+    def lines_run(count: int) -> int:
+        table = read(ROW + "".join(f"Gland {chr(97 + n % 26)}{n};1;;;1;27;15 %;\n" for n in range(count)))
+        counted = 0
+
+        def trace(frame: FrameType, event: str, _: object) -> Callable[..., object]:
+            nonlocal counted
+            counted += event == "line" and "drafting" in frame.f_code.co_filename
+            return trace
+
+        before = sys.gettrace()
+        sys.settrace(trace)
+        try:
+            draft, _ = drafted(table, SAID)
+        finally:
+            sys.settrace(before)
+        assert len({name for name, _ in draft.groups}) == count
+        return counted
+
+    assert lines_run(400) < 2.5 * lines_run(200)
+
+
 def test_positions() -> None:
     assert [positions_of(text) for text in ("8", "1–8", "1 to 8", "A, B;C", "2-8")] == [
         8,
@@ -284,3 +311,13 @@ def test_a_mapping_lacks_nothing_else() -> None:
     assert lacks((("group", "a"), ("pass", "b"), ("pass", "c"))) == []
     assert {code for code, _ in lacks((("group", "a"), ("group", "b"), ("target", "c")))} == {"table.role-twice"}
     assert len(set(ROLES)) == len(ROLES)
+
+
+COMMAS = TableMap((("group", "Joint"), ("positions", "Qty"), ("target", "Torque (Nm)"), ("tolerance", "Tol (%)")))
+
+
+def test_a_row_that_a_decimal_comma_has_moved() -> None:
+    """27,5 without quotes is 27 and a tolerance of 5; a blank cell at the end of a row moves nothing."""
+    head = "Joint,Qty,Torque (Nm),Tol (%)\n"
+    assert faults(f"{head}Cover,8,27,5,10\nFoot,4,30,5,10\n", COMMAS) == [("E2", "header-none"), ("E3", "header-none")]
+    assert limits(sheet(f'{head}Cover,8,"27,5",10,\nFoot,4,30,5\n', COMMAS))[0][1] == "27.5 N·m"
