@@ -18,7 +18,8 @@ from specs.errors import TableErrors
 from specs.numbers import clip
 from specs.tables.amounts import unit_of
 from specs.tables.columns import TableMap
-from specs.tables.drafting import Said, WrenchAsked, drafted, wrenches
+from specs.tables.drafting import Said, WrenchAsked, checked, drafted, wrenches
+from specs.tables.positions import positions_of
 from specs.tables.records import Records, records
 from specs.tables.span import span
 
@@ -42,7 +43,7 @@ def run(wanted: Wanted) -> int:
     if table.encoding is not None:
         click.echo(say("table.read-as", table.encoding, _shown(str(table.delimiter))), err=True)
     try:
-        found = records(table.grid, table_map)
+        found = checked(records(table.grid, table_map))
         draft, sheet = drafted(found, _said(wanted, found, asker))
     except TableErrors as errors:
         for fault in errors.faults:
@@ -95,7 +96,7 @@ def _said(wanted: Wanted, found: Records, asker: Asker | None) -> Said:
         if group.text("positions") is None:
             if asker is None:
                 raise BadInput("table.positions-missing", clip(group.name))
-            positions[group.name] = asker.ask(say("table.ask-positions", clip(group.name)), needed)
+            positions[group.name] = asker.read(say("table.ask-positions", clip(group.name)), positions_of)
         if group.text("pattern") is None and asker is not None:
             answer = asker.ask(say("table.ask-pattern", clip(group.name)))
             if answer:

@@ -1,9 +1,9 @@
 """Whole tables: what their rows mean, every fault at once with its cell, and the sheet that comes of them."""
 
 import sys
-from collections.abc import Callable
 from dataclasses import replace
 from types import FrameType
+from typing import Any
 
 import pytest
 
@@ -21,7 +21,8 @@ from specs.tables.columns import (
     parse_map,
 )
 from specs.tables.delimited import grid
-from specs.tables.drafting import Said, WrenchAsked, drafted, positions_of, wrenches
+from specs.tables.drafting import Said, WrenchAsked, checked, drafted, wrenches
+from specs.tables.positions import positions_of
 from specs.tables.records import Records, records
 from specs.unsaid import unsaid
 
@@ -38,7 +39,7 @@ ROW = "Joint;Qty;Order;Thread;Pass;Torque (ft-lb);Tol;Notes\n"
 
 def read(text: str, table_map: TableMap = MAP) -> Records:
     """The records of a text."""
-    return records(grid(text)[0], table_map)
+    return checked(records(grid(text)[0], table_map))
 
 
 def sheet(text: str, table_map: TableMap = MAP, said: Said = SAID) -> Sheet:
@@ -79,8 +80,8 @@ def test_rows_are_stages_in_their_order() -> None:
     )
     assert limits(made) == [
         ("CS1", "27 ft·lb", "22.95 31.05"),
-        ("CS2", "60 ft·lb", "54.00 66.00"),
-        ("PP1", "35.5 ft·lb", "32.50 38.50"),
+        ("CS2", "60 ft·lb", "54 66"),
+        ("PP1", "35.5 ft·lb", "32.5 38.5"),
     ]
     assert [(stage.text, stage.note) for stage in made.stages] == [
         ("Pass 1", None),
@@ -161,7 +162,9 @@ def test_faults_of_the_sheet_have_their_cell() -> None:
     assert faults(ROW + "Cover;8;spiral;;1;27;15 %;\n") == [("C2", "choice-unknown")]
     assert faults(ROW + "Cover;4;1-3-2;;1;27;15 %;\n") == [("C2", "order-missing")]
     assert faults(ROW + "Cover;0;;;1;27;15 %;\n") == [("B2", "not-whole")]
-    assert faults(ROW + "Cover;many of them;;;1;27;15 %;\nDrain;;;;1;9;1 %;\n") == [("A3", "key-missing")]
+    with pytest.raises(TableErrors) as caught:
+        drafted(read(ROW + "Cover;8;;;1;27;15 %;\nDrain;;;;1;9;1 %;\n"), SAID)
+    assert [(fault.path, fault.code) for fault in caught.value.faults] == [("A3", "sheet.key-missing")]
 
 
 def test_units_come_from_one_place() -> None:
@@ -184,7 +187,7 @@ def test_ends_in_columns_of_their_own() -> None:
         (("group", "Joint"), ("positions", "Qty"), ("min", "Min (Nm)"), ("max", "Max (Nm)"), ("target", "Nm"))
     )
     made = sheet("Joint;Qty;Min (Nm);Nm;Max (Nm)\nA;1;81;90;99\n", replace(both, unit="N·m"))
-    assert limits(made) == [("A1", "90 N·m", "81.00 99.00")]
+    assert limits(made) == [("A1", "90 N·m", "81 99")]
     assert faults("Joint;Qty;Min (Nm);Nm;Max (Nm)\nA;1;81;110 Nm;99\n", both) == [("D2", "target-outside")]
     assert faults("Joint;Qty;Min (Nm);Nm;Max (Nm)\nA;1;81-99;90 Nm;\n", both) == [("C2", "unreadable")]
 
@@ -218,7 +221,7 @@ def test_groups_that_share_initials_cost_no_more_than_their_number() -> None:
         table = read(ROW + "".join(f"Gland {chr(97 + n % 26)}{n};1;;;1;27;15 %;\n" for n in range(count)))
         counted = 0
 
-        def trace(frame: FrameType, event: str, _: object) -> Callable[..., object]:
+        def trace(frame: FrameType, event: str, _: object) -> Any:
             nonlocal counted
             counted += event == "line" and "drafting" in frame.f_code.co_filename
             return trace
@@ -235,14 +238,49 @@ def test_groups_that_share_initials_cost_no_more_than_their_number() -> None:
     assert lines_run(400) < 2.5 * lines_run(200)
 
 
-def test_positions() -> None:
-    assert [positions_of(text) for text in ("8", "1–8", "1 to 8", "A, B;C", "2-8")] == [
-        8,
-        8,
-        8,
-        ("A", "B", "C"),
-        ("2-8",),
+@pytest.mark.parametrize("text", ["8", "8x", "8 ×", "8 pcs", "8 pcs.", "8 off", "8 No.", "1–8", "1 to 8", "1-8"])
+def test_a_count_of_positions(text: str) -> None:
+    """Eight, however it is written."""
+    assert positions_of(text) == 8
+
+
+def test_names_of_positions() -> None:
+    assert positions_of("A, B;C") == ("A", "B", "C")
+    assert positions_of("1, 2") == ("1", "2")
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["eight", "A1-A8", "2-8", "2 x 4", "3..8", "8.0", "8,0", "1,200", "A1", "M1 M2", "A,,B", "A, 2-4", "8 lb", "٨"],
+)
+def test_what_is_neither_a_count_nor_names(text: str) -> None:
+    """Each of them has been one position or several that nobody meant."""
+    with pytest.raises(SpecError) as caught:
+        positions_of(text)
+    assert (caught.value.code, caught.value.words) == ("table.positions-unclear", (text,))
+    assert faults(ROW + f"Cover;{text};;;1;27;15 %;\n") == [("B2", "positions-unclear")]
+
+
+def test_faults_of_cells_and_of_the_sheet_together() -> None:
+    """Counts that only the sheet refuses, an order of a group without a count, and a unit that no cell may have."""
+    text = ROW + (
+        "A;0;;;1;27;15 %;\nB;99999;;;1;27;15 %;\nC;eight;star;;1;27;15 %;\nD;4;;;1;30 lb;15 %;\nE;4;1-3-2;;1;27;1 %;\n"
+    )
+    assert faults(text) == [
+        ("B2", "not-whole"),
+        ("B3", "not-whole"),
+        ("B4", "positions-unclear"),
+        ("F5", "unit-unknown"),
+        ("C6", "order-missing"),
     ]
+
+
+def test_a_group_is_the_same_in_any_case() -> None:
+    """One group with the name that comes first; what its rows say must agree."""
+    made = sheet(ROW + "Cover;8;;;1;27;15 %;\ncover;;;;2;60;15 %;\nCOVER;8;;;3;90;15 %;\n")
+    assert [(name, group.title, len(group.positions)) for name, group in made.groups.items()] == [("C", "Cover", 8)]
+    assert [stage.id for stage in made.stages] == ["C1", "C2", "C3"]
+    assert faults(ROW + "Cover;8;;;1;27;15 %;\ncover;4;;;2;60;15 %;\n") == [("B3", "group-differs")]
 
 
 def test_a_mapping_is_kept_as_it_is() -> None:
