@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from specs.errors import Fault, SpecError
 from specs.model import Torque
 from specs.numbers import clip
-from specs.tables.amounts import Asked, Reading, asked, has_decimal_comma, tolerance, unit_of
+from specs.tables.amounts import Asked, Reading, asked, decimal_signs, reaches_nought, tolerance, unit_of
 from specs.tables.cells import Cell, Grid
 from specs.tables.columns import TEXTS, TORQUES, TableMap, header_key, header_row, header_unit, placed
 from specs.tables.positions import positions_of
@@ -84,12 +84,15 @@ class _Reader:
         self._faults = _Faults()
         self._columns = placed(grid.rows[header - 1], table_map)
         self._units = {cell.column: self._unit_of(role, cell) for role, cell in self._columns}
-        self._commas = any(
-            has_decimal_comma(cell.text)
+        amounts = {cell.column for role, cell in self._columns if role in (*TORQUES, "tolerance")}
+        signs = {
+            sign
             for cells in grid.below(header)
             for cell in cells
-            if cell.column in self._units and not cell.number
-        )
+            if cell.column in amounts and not cell.number
+            for sign in decimal_signs(cell.text)
+        }
+        self._decimal = signs.pop() if len(signs) == 1 else None
         self._groups: dict[str, GroupRows] = {}
 
     def read(self) -> Records:
@@ -242,8 +245,12 @@ class _Reader:
             self._faults.add(cell, "sheet.key-needs", "tolerance", first)
         if len(self._faults.found) > before:
             return None
-        default = None if limits else self._map.tolerance
-        return Asked(main.target, ends["min"], ends["max"], width or main.tolerance or default)
+        width = width or main.tolerance or (None if limits else self._map.tolerance)
+        lower = width[0] if isinstance(width, tuple) else width
+        if main.target is not None and lower is not None and reaches_nought(main.target, lower):
+            self._faults.add(cell, "table.reaches-nought", clip(cell.text), lower)
+            return None
+        return Asked(main.target, ends["min"], ends["max"], width)
 
     def _column_unit(self, roles: Mapping[str, Cell]) -> str | None:
         cell = roles.get("unit")
@@ -264,11 +271,11 @@ class _Reader:
             return None
         try:
             try:
-                return asked(cell.text, Reading(header or column, self._commas, cell.number))
+                return asked(cell.text, Reading(header or column, self._decimal, cell.number))
             except SpecError as error:
                 if error.code != "table.unit-missing" or self._map.unit is None:
                     raise
-                return asked(cell.text, Reading(self._map.unit, self._commas, cell.number))
+                return asked(cell.text, Reading(self._map.unit, self._decimal, cell.number))
         except SpecError as error:
             self._faults.add(cell, error.code, *error.words)
             return None
@@ -282,7 +289,7 @@ class _Reader:
             return None
         header = self._units[next(head.column for role, head in self._columns if role == "tolerance")]
         try:  # a column of units is of torques: 10 could be percent
-            return tolerance(cell.text, Reading(header, self._commas, cell.number))
+            return tolerance(cell.text, Reading(header, self._decimal, cell.number))
         except SpecError as error:
             self._faults.add(cell, error.code, *error.words)
             return None

@@ -319,6 +319,8 @@ def test_a_mapping_with_faults(text: str, codes: list[str] | None) -> None:
         ("Torque (ft-lb)", "target", "ft·lb"),
         ("Torque [N·m]", "target", "N·m"),
         ("Torque, Nm", "target", "N·m"),
+        ("Torque (foot-pounds)", "target", "ft·lb"),
+        ("Torque, Newton meters", "target", "N·m"),
         ("Torque in-lb", "target", "in·lb"),
         ("Min torque (ft lb)", "min", "ft·lb"),
         ("Pass 2 (Nm)", "pass", "N·m"),
@@ -333,7 +335,7 @@ def test_headers_are_guessed_for_a_person_to_confirm(header: str, role: str | No
     assert header_unit(header) == unit
 
 
-@pytest.mark.parametrize("header", ["Torque (lb)", "Torque [nm]", "Torque (ft)", "Torque (lbs)"])
+@pytest.mark.parametrize("header", ["Torque (lb)", "Torque [nm]", "Torque (ft)", "Torque (lbs)", "Torque (pounds)"])
 def test_a_header_with_half_a_unit_is_refused(header: str) -> None:
     with pytest.raises(SpecError) as caught:
         header_unit(header)
@@ -359,3 +361,21 @@ def test_a_row_that_a_decimal_comma_has_moved() -> None:
     head = "Joint,Qty,Torque (Nm),Tol (%)\n"
     assert faults(f"{head}Cover,8,27,5,10\nFoot,4,30,5,10\n", COMMAS) == [("E2", "header-none"), ("E3", "header-none")]
     assert limits(sheet(f'{head}Cover,8,"27,5",10,\nFoot,4,30,5\n', COMMAS))[0][1] == "27.5 N·m"
+
+
+@pytest.mark.parametrize(
+    ("rows", "found"),
+    [
+        ("A;1;27,5;10\nB;1;1.500;10\n", [("C3", "number-thousands")]),
+        ("A;1;27.5;10\nB;1;1,500;10\n", [("C3", "number-thousands")]),
+        ("A;1;27;10\nB;1;1.500;10\n", [("C3", "number-thousands")]),
+        ("A;1;27,5;2.5\nB;1;1.500;10\n", [("C3", "number-thousands")]),
+        ("A;1;12;100\nB;1;12 Nm ±12;\n", [("C2", "reaches-nought"), ("C3", "reaches-nought")]),
+    ],
+)
+def test_numbers_that_could_be_two_and_limits_at_nought(rows: str, found: list[tuple[str, str]]) -> None:
+    """The signs of the other numbers count only where all of them are the same."""
+    head = "Joint;Qty;Torque (Nm);Tol (%)\n"
+    assert faults(head + rows, COMMAS) == found
+    assert limits(sheet(head + "A;1;27,5;10\nB;1;1,500;10\n", COMMAS))[1][1] == "1.500 N·m"
+    assert limits(sheet(head + "A;1;12 Nm ±11;\n", COMMAS))[0][2] == "1 23"
