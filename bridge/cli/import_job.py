@@ -9,6 +9,7 @@ import click
 from bridge.cli import table_mapping
 from bridge.cli.asking import Asker, at_terminal, needed, wrong
 from bridge.cli.new_file import refuse_existing, show_remarks, write_new
+from bridge.cli.sheet_check import MORE, MOST_TOLD
 from bridge.cli.sheet_interview import OPTIONAL, QUESTIONS, cautions
 from bridge.cli.table_file import TableFile, read_table
 from bridge.errors import BadInput
@@ -46,9 +47,11 @@ def run(wanted: Wanted) -> int:
         found = checked(records(table.grid, table_map))
         draft, sheet = drafted(found, _said(wanted, found, asker))
     except TableErrors as errors:
-        for fault in errors.faults:
+        for fault in errors.faults[:MOST_TOLD]:
             place = str(wanted.table) if fault.line is None else f"{wanted.table}:{fault.path}"
             click.echo(f"{place}: {say(fault.code, *fault.args)}")
+        if len(errors.faults) > MOST_TOLD:
+            click.echo(say(MORE, str(len(errors.faults) - MOST_TOLD)))
         click.echo(say(errors.code, *errors.words), err=True)
         return BadInput.exit_code
     write_new(wanted.out, draft.text())

@@ -64,7 +64,7 @@ def decimal_signs(text: str) -> set[str]:
 
 
 def reaches_nought(target: Torque, width: str) -> bool:
-    """Whether a tolerance as a sheet writes it takes just all of its target away; for more the sheet has its own words."""
+    """Whether a tolerance as a sheet writes it takes just all of its target away; of more the sheet says so."""
     number, _, unit = width.lstrip("+-").partition(" ")
     if unit == PERCENT:
         return Decimal(number) == 100

@@ -154,7 +154,7 @@ def test_units_in_words_are_what_pint_makes_of_the_words(token: str, for_pint: s
     """Exactly, with fractions for numbers."""
     from pint import UnitRegistry
 
-    registry = UnitRegistry(non_int_type=Fraction)
+    registry: UnitRegistry[Fraction] = UnitRegistry(non_int_type=Fraction)
     assert factor(canonical(token)) == registry.Quantity(Fraction(1), for_pint).to("newton * meter").magnitude
 
 
