@@ -13,7 +13,7 @@ from specs.numbers import clip
 
 _COUNT = re.compile(r"([0-9]{1,9}) ?(?:x|×|off|no\.?|pcs?\.?|pieces?)?", re.IGNORECASE)
 _COUNTED = re.compile(r"1 ?(?:-|–|to|…) ?([0-9]{1,4})")
-_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_]{0,31}")
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_]{0,31}|[A-Za-z]{1,9}-[0-9]{1,9}")
 _DECIMAL = re.compile(r"[0-9]+,[0-9]+")
 
 

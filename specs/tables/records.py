@@ -17,7 +17,7 @@ from specs.errors import Fault, SpecError
 from specs.model import Torque
 from specs.numbers import clip
 from specs.tables.amounts import Asked, Reading, asked, decimal_signs, reaches_nought, tolerance, unit_of
-from specs.tables.cells import Cell, Grid
+from specs.tables.cells import Cell, Grid, letters
 from specs.tables.columns import TEXTS, TORQUES, TableMap, header_key, header_row, header_unit, placed
 from specs.tables.positions import positions_of
 
@@ -99,6 +99,9 @@ class _Reader:
         stages: list[StageRow] = []
         left_out: list[int] = []
         above: str | None = None
+        for _, head in self._columns:
+            if head.column in self._grid.hidden_columns:
+                self._faults.add(head, "table.column-hidden", letters(head.column))
         for cells in self._grid.below(self._header):
             row = cells[0].row
             here = {head.column: self._cell(row, head.column) for _, head in self._columns}
@@ -113,6 +116,8 @@ class _Reader:
                 left_out.append(row)
                 continue
             self._beyond(cells)
+            if row in self._grid.hidden_rows:
+                self._faults.add(roles["group"], "table.row-hidden", str(row))
             name = self._group(roles, above)
             if name is None:
                 continue

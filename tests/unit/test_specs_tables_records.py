@@ -247,11 +247,28 @@ def test_a_count_of_positions(text: str) -> None:
 def test_names_of_positions() -> None:
     assert positions_of("A, B;C") == ("A", "B", "C")
     assert positions_of("1, 2") == ("1", "2")
+    assert positions_of("P-1, P-2") == ("P-1", "P-2")
 
 
 @pytest.mark.parametrize(
     "text",
-    ["eight", "A1-A8", "2-8", "2 x 4", "3..8", "8.0", "8,0", "1,200", "A1", "M1 M2", "A,,B", "A, 2-4", "8 lb", "٨"],
+    [
+        "eight",
+        "A1-A8",
+        "2-8",
+        "2 x 4",
+        "3..8",
+        "8.0",
+        "8,0",
+        "1,200",
+        "A1",
+        "M1 M2",
+        "A,,B",
+        "A, 2-4",
+        "A1-A4, A9",
+        "8 lb",
+        "٨",
+    ],
 )
 def test_what_is_neither_a_count_nor_names(text: str) -> None:
     """Each of them has been one position or several that nobody meant."""
