@@ -71,12 +71,17 @@ def _keys(path: str, of: str, old: Mapping[str, Value], new: Mapping[str, Value]
 def _lines(path: str, of: str, old: tuple[str, ...], new: tuple[str, ...]) -> Iterator[Change]:
     for line in old:
         if line not in new:
-            yield Change(path, "compare.caution-gone", (of or NOTHING, line))
+            yield Change(path, *_caution("gone", of, line))
     for line in new:
         if line not in old:
-            yield Change(path, "compare.caution-new", (of or NOTHING, line))
+            yield Change(path, *_caution("new", of, line))
     if old != new and sorted(old) == sorted(new):
-        yield Change(path, "compare.cautions-order", (of or NOTHING,))
+        yield Change(path, *_caution("order", of))
+
+
+def _caution(became: str, of: str, *line: str) -> tuple[str, tuple[str, ...]]:
+    """Code and words for a caution of a part, or of the sheet itself."""
+    return (f"compare.caution-{became}", (of, *line)) if of else (f"compare.sheet-caution-{became}", line)
 
 
 def _texts(value: Value | None) -> tuple[str, ...]:
@@ -130,31 +135,48 @@ def _stage(path: str, old: Stage, new: Stage) -> Iterator[Change]:
         told.add("target")
         before, after = newton_metres(old.target), newton_metres(new.target)
         if before != after:
-            share = _signed(100 * (after - before) / before, 1)
-            yield Change(path, "compare.target", (new.id, str(was["target"]), str(is_["target"]), share))
+            share = 100 * (after - before) / before
+            told_share = _signed(share, _digits(Fraction(0), share, 1))
+            yield Change(path, "compare.target", (new.id, str(was["target"]), str(is_["target"]), told_share))
         elif was["target"] != is_["target"] and old.target != new.target:
             yield Change(path, "compare.target-written", (new.id, str(was["target"]), str(is_["target"])))
     if old.limits is not None and new.limits is not None:
         told |= {"tolerance", "min", "max"}
         if old.limits != new.limits:
             unit = "N·m" if new.target is None else new.target.unit
-            shown = (_limits(old.limits, unit), _limits(new.limits, unit), _ends(old.limits, new.limits, unit))
+            ends = (old.limits.low, new.limits.low), (old.limits.high, new.limits.high)
+            known = [
+                (units.in_unit(a, unit), units.in_unit(b, unit)) for a, b in ends if a is not None and b is not None
+            ]
+            digits = max((_digits(one, two, 3) for one, two in known), default=3)
+            pair = old.limits, new.limits
+            shown = (*(_limits(each, unit, digits) for each in pair), _ends(*pair, unit, digits))
             yield Change(path, "compare.limits", (new.id, *shown))
     rest = [{key: value for key, value in keys.items() if key not in told} for keys in (was, is_)]
     yield from _keys(path, new.id, *rest)
 
 
-def _limits(limits: Limits, unit: str) -> str:
-    ends = (None if end is None else _short(units.in_unit(end, unit)) for end in (limits.low, limits.high))
+def _limits(limits: Limits, unit: str, digits: int) -> str:
+    ends = (None if end is None else _short(units.in_unit(end, unit), digits) for end in (limits.low, limits.high))
     return f"{' … '.join(end or NOTHING for end in ends)} {unit}"
 
 
-def _ends(old: Limits, new: Limits, unit: str) -> str:
+def _digits(one: Fraction, other: Fraction, least: int) -> int:
+    """So many that two numbers which are not the same are not shown as the same, nor their difference as nought."""
+    digits = least
+    while one != other and (
+        units.shown(one, digits) == units.shown(other, digits) or not round((other - one) * 10**digits)
+    ):
+        digits += 1
+    return digits
+
+
+def _ends(old: Limits, new: Limits, unit: str, digits: int) -> str:
     """What each end moved by, lower first."""
     moved = []
     for before, after in ((old.low, new.low), (old.high, new.high)):
         known = before is not None and after is not None
-        moved.append(_signed(units.in_unit(after - before, unit), 3) if known else NOTHING)  # type: ignore[operator]
+        moved.append(_signed(units.in_unit(after - before, unit), digits) if known else NOTHING)  # type: ignore[operator]
     return f"{' / '.join(moved)} {unit}"
 
 
@@ -162,7 +184,7 @@ def _signed(x: Fraction, digits: int) -> str:
     return f"{'+' if x >= 0 else ''}{_short(x, digits)}"
 
 
-def _short(x: Fraction, digits: int = 3) -> str:
+def _short(x: Fraction, digits: int) -> str:
     text = units.shown(x, digits)
     return text.rstrip("0").rstrip(".") if "." in text else text
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 Path = tuple[str | int, ...]
 
 LONGEST_TEXT = 256 * 1024  # signs, and bytes of a file
+MOST_LINES = 10_000
 LONGEST_LINE = 4 * 1024  # signs of a line
 DEEPEST = 8  # brackets or parts of a dotted key; a sheet needs three
 
@@ -54,6 +55,8 @@ def out_of_bounds(text: str) -> tuple[int | None, str, tuple[str, ...]] | None:
     """The first bound that the text breaks, as line, code and words; None where it may be parsed."""
     if len(text) > LONGEST_TEXT:
         return None, "sheet.text-long", (str(LONGEST_TEXT),)
+    if text.count("\n") > MOST_LINES:
+        return MOST_LINES + 1, "sheet.lines-many", (str(MOST_LINES),)
     for number, line in enumerate(text.split("\n"), start=1):
         if len(line) > LONGEST_LINE:
             return number, "sheet.line-long", (str(LONGEST_LINE),)

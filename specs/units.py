@@ -33,6 +33,7 @@ UNITS: tuple[str, ...] = tuple(_FACTORS)
 
 _KILOGRAMS = ("kgf", "kg", "kgfs", "kgs")
 _POUNDS = ("lb", "lbs", "lbf", "lbfs")
+_WORDS = ("pound", "pounds")
 _OUNCES = ("oz", "ozs", "ozf", "ozfs")
 _SPELLINGS: tuple[tuple[str, tuple[str, ...], str], ...] = (
     ("N·m", ("N",), "m"),
@@ -45,6 +46,9 @@ _SPELLINGS: tuple[tuple[str, tuple[str, ...], str], ...] = (
     ("ft·lb", _POUNDS, "ft"),
     ("in·lb", _POUNDS, "in"),
     ("in·oz", _OUNCES, "in"),
+    *(("ft·lb", _WORDS, arm) for arm in ("foot", "feet")),
+    *(("in·lb", _WORDS, arm) for arm in ("inch", "inches")),
+    *(("N·m", ("newton", "newtons"), arm) for arm in ("metre", "metres", "meter", "meters")),
 )
 SEPARATORS = ("·", ".", "-", " ", "*", "⋅")
 _ONE_SEPARATOR = str.maketrans(dict.fromkeys(SEPARATORS, "·"))

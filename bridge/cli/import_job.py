@@ -9,6 +9,7 @@ import click
 from bridge.cli import table_mapping
 from bridge.cli.asking import Asker, at_terminal, needed, wrong
 from bridge.cli.new_file import refuse_existing, show_remarks, write_new
+from bridge.cli.sheet_check import MORE, MOST_TOLD
 from bridge.cli.sheet_interview import OPTIONAL, QUESTIONS, cautions
 from bridge.cli.table_file import TableFile, read_table
 from bridge.errors import BadInput
@@ -18,7 +19,8 @@ from specs.errors import TableErrors
 from specs.numbers import clip
 from specs.tables.amounts import unit_of
 from specs.tables.columns import TableMap
-from specs.tables.drafting import Said, WrenchAsked, drafted, wrenches
+from specs.tables.drafting import Said, WrenchAsked, checked, drafted, wrenches
+from specs.tables.positions import positions_of
 from specs.tables.records import Records, records
 from specs.tables.span import span
 
@@ -42,12 +44,14 @@ def run(wanted: Wanted) -> int:
     if table.encoding is not None:
         click.echo(say("table.read-as", table.encoding, _shown(str(table.delimiter))), err=True)
     try:
-        found = records(table.grid, table_map)
+        found = checked(records(table.grid, table_map))
         draft, sheet = drafted(found, _said(wanted, found, asker))
     except TableErrors as errors:
-        for fault in errors.faults:
+        for fault in errors.faults[:MOST_TOLD]:
             place = str(wanted.table) if fault.line is None else f"{wanted.table}:{fault.path}"
             click.echo(f"{place}: {say(fault.code, *fault.args)}")
+        if len(errors.faults) > MOST_TOLD:
+            click.echo(say(MORE, str(len(errors.faults) - MOST_TOLD)))
         click.echo(say(errors.code, *errors.words), err=True)
         return BadInput.exit_code
     write_new(wanted.out, draft.text())
@@ -95,7 +99,7 @@ def _said(wanted: Wanted, found: Records, asker: Asker | None) -> Said:
         if group.text("positions") is None:
             if asker is None:
                 raise BadInput("table.positions-missing", clip(group.name))
-            positions[group.name] = asker.ask(say("table.ask-positions", clip(group.name)), needed)
+            positions[group.name] = asker.read(say("table.ask-positions", clip(group.name)), positions_of)
         if group.text("pattern") is None and asker is not None:
             answer = asker.ask(say("table.ask-pattern", clip(group.name)))
             if answer:

@@ -12,6 +12,8 @@ from specs.load import find
 from specs.model import Sheet
 from specs.unsaid import unsaid
 
+MOST_TOLD = 300  # faults; nobody mends more at once
+MORE = "sheet.faults-more"
 ERROR = "error"  # beside the severities of advice
 
 
@@ -38,10 +40,12 @@ def remarks(name: str) -> tuple[Remark, ...]:
     try:
         sheet = find(name)
     except SheetErrors as errors:
-        return tuple(
+        told = tuple(
             Remark(name, fault.line, fault.path or None, ERROR, fault.code, say(fault.code, *fault.args))
-            for fault in errors.faults
+            for fault in errors.faults[:MOST_TOLD]
         )
+        rest = str(len(errors.faults) - len(told))
+        return told if rest == "0" else (*told, Remark(name, None, None, ERROR, MORE, say(MORE, rest)))
     except SpecError as error:
         return (Remark(name, None, None, ERROR, error.code, say(error.code, *error.words)),)
     places = _Places(sheet)

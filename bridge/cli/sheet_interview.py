@@ -12,7 +12,7 @@ from specs.draft import Draft, Keys, Value
 from specs.errors import SpecError
 from specs.model import Do
 from specs.numbers import clip
-from specs.tables.drafting import positions_of
+from specs.tables.positions import positions_of
 from specs.tables.span import span
 
 QUESTIONS = {

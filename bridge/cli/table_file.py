@@ -35,6 +35,7 @@ _OLD = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"  # the container of older and of encr
 _RANGE = re.compile(r"([A-Z]{1,3})([0-9]{1,7}):([A-Z]{1,3})([0-9]{1,7})")
 _REF = re.compile(r"([A-Z]{1,3})([0-9]{1,7})")
 _LITERAL = re.compile(r'"([^"]*)"|\\(.)|_.|\*.|\[[^\]]*\]')
+_TRUE = ("1", "true")  # as the form of workbooks writes it
 _DIGIT = re.compile(r"[0#?]|General", re.IGNORECASE)
 
 
@@ -93,7 +94,9 @@ def _workbook(data: bytes, name: str, worksheet: str | None) -> TableFile:
             raise _broken(name, error) from error
     if not rows:
         raise SpecError("table.empty")
-    return TableFile(Grid(_merged(rows, shape)), worksheet=sheet.title, worksheets=names)
+    return TableFile(
+        Grid(_merged(rows, shape), shape.hidden_rows, shape.hidden_columns), worksheet=sheet.title, worksheets=names
+    )
 
 
 class _Book:
@@ -186,12 +189,15 @@ def _look(text: bytes, name: str) -> None:
 
 @dataclass(frozen=True, slots=True)
 class _Shape:
-    """What the library does not say of a worksheet: where its content ends, merged ranges, formulas without a value."""
+    """What the library does not say of a worksheet: where its content ends, merged ranges, formulas without a value,
+    what is hidden."""
 
     rows: int
     columns: int
     merged: tuple[tuple[int, int, int, int], ...]  # first row, first column, last row, last column
     uncounted: frozenset[str]
+    hidden_rows: frozenset[int]
+    hidden_columns: frozenset[int]
 
 
 def _shape(data: bytes, part: str) -> _Shape:
@@ -200,11 +206,18 @@ def _shape(data: bytes, part: str) -> _Shape:
     rows = columns = row = column = 0
     merged: list[tuple[int, int, int, int]] = []
     uncounted: set[str] = set()
+    hidden: set[int] = set()
+    hidden_columns: set[int] = set()
     with ZipFile(BytesIO(data)) as archive, archive.open(part) as source:
         for event, element in iterparse(source, events=("start", "end"), forbid_dtd=True):
             tag = element.tag.rpartition("}")[2]
             if tag == "row" and event == "start":
                 row, column = int(element.get("r", row + 1)), 0
+                if element.get("hidden") in _TRUE:
+                    hidden.add(row)
+            elif tag == "col" and event == "end" and element.get("hidden") in _TRUE:
+                first, last = (int(element.get(end, 0)) for end in ("min", "max"))
+                hidden_columns.update(range(first, min(last, MOST_COLUMNS) + 1))
             elif tag == "c" and event == "end":
                 match = _REF.fullmatch(element.get("r", ""))
                 column = column + 1 if match is None else _number(match[1])
@@ -219,7 +232,7 @@ def _shape(data: bytes, part: str) -> _Shape:
                 element.clear()
             elif tag == "mergeCell" and event == "end" and (ends := _RANGE.fullmatch(element.get("ref", ""))):
                 merged.append((int(ends[2]), _number(ends[1]), int(ends[4]), _number(ends[3])))
-    return _Shape(rows, columns, tuple(merged), frozenset(uncounted))
+    return _Shape(rows, columns, tuple(merged), frozenset(uncounted), frozenset(hidden), frozenset(hidden_columns))
 
 
 def _check_size(rows: int, columns: int) -> None:
@@ -264,6 +277,8 @@ def _cell(row: int, column: int, cell: "ReadOnlyCell", shape: _Shape) -> Cell:
         return Cell(row, column, trouble=Trouble("table.cell-uncounted"))
     if value is None:
         return Cell(row, column)
+    if cell.font.strike:
+        return Cell(row, column, plain(str(value))[:40], trouble=Trouble("table.cell-struck", (clip(str(value)),)))
     if cell.data_type == "e":
         return Cell(row, column, str(value), trouble=Trouble("table.cell-error", (clip(str(value)),)))
     if isinstance(value, bool):

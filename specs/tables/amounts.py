@@ -6,7 +6,8 @@
     90 (81–99)                          a value with its range
     90 ft·lb / 122 N·m                  one thing in two units: taken if the two agree as they are rounded
 
-Everything else is refused. A number with a comma is decimal, but `1,234` could be either and is refused.
+Everything else is refused. Point and comma are decimal signs, but `1,234` or `1.234` could be a thousand and
+is refused where no other number of the table settles which sign it is.
 """
 
 import re
@@ -31,9 +32,10 @@ _ABOUT = re.compile(rf"{_NUMBER} ?{_UNIT} ?± ?{_NUMBER} ?(%|{_UNIT[:-1]})?")
 _ENDS = re.compile(rf"([+-]) ?{_NUMBER} ?(%|{_UNIT[:-1]})? ?[/;,]? ?([+-]) ?{_NUMBER} ?(%|{_UNIT[:-1]})?")
 _WIDTH = re.compile(rf"±? ?{_NUMBER} ?(%|{_UNIT[:-1]})?")
 _PLAIN = str.maketrans({"\u2212": "-", "\u2011": "-", "\u2010": "-", "(": "/", ")": " ", "=": "/"})
-_THOUSANDS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
-_POINT_THOUSANDS = re.compile(r"[1-9][0-9]{0,2}\.[0-9]{3}")
-_COMMA = re.compile(r"(?<![0-9.,])[0-9]+,(?:[0-9]{1,2}|[0-9]{4,})(?![0-9.,])")
+_THOUSANDS = re.compile(r"[1-9][0-9]{0,2}([.,])[0-9]{3}")
+_PARTED = re.compile(r"(?<![0-9.,])[0-9]+([.,])[0-9]+(?![0-9.,])")
+_ONE_SIDED = re.compile(r"(?:^|[^a-z])(?:max|min)(?:imum)?(?:$|[^a-z])|[<>≤≥]|at (?:most|least)|up to", re.IGNORECASE)
+_TWO_ENDED = re.compile(r"\+ ?[0-9].*-|- ?[0-9].*\+")
 _SEPARATORS = re.compile(r"[·⋅.*\s-]+")
 
 
@@ -52,13 +54,21 @@ class Reading:
     """How the numbers of a cell are to be read."""
 
     unit: str | None = None  # canonical; from header, unit column or the person
-    commas: bool = False  # decimal commas stand elsewhere in the table, so `1.234` could be a thousand
+    decimal: str | None = None  # the only decimal sign of the table's other numbers; without it `1.234` is in doubt
     number: bool = False  # a number for the spreadsheet too
 
 
-def has_decimal_comma(text: str) -> bool:
-    """Whether a number in the text can only be one with a decimal comma."""
-    return _COMMA.search(text) is not None
+def decimal_signs(text: str) -> set[str]:
+    """The signs that can only be decimal ones in the numbers of a text."""
+    return {match[1] for match in _PARTED.finditer(text) if not _THOUSANDS.fullmatch(match[0])}
+
+
+def reaches_nought(target: Torque, width: str) -> bool:
+    """Whether a tolerance as a sheet writes it takes just all of its target away; of more the sheet says so."""
+    number, _, unit = width.lstrip("+-").partition(" ")
+    if unit == PERCENT:
+        return Decimal(number) == 100
+    return newton_metres(Torque(Decimal(number), unit)) == newton_metres(target)
 
 
 def unit_of(text: str) -> str:
@@ -69,17 +79,34 @@ def unit_of(text: str) -> str:
 def asked(text: str, reading: Reading) -> Asked:
     """What a torque cell asks for. Raises `SpecError` saying what was found and what was expected."""
     plain = _plainly(text)
+    if _ONE_SIDED.search(plain):
+        raise SpecError("table.one-sided", clip(text))
+    if _TWO_ENDED.search(plain):
+        raise SpecError("table.two-ended", clip(text))
     parts = [part.strip() for part in plain.split("/") if part.strip()]
     if not 1 <= len(parts) <= 2:
         raise SpecError("sheet.unreadable", clip(text), EXAMPLE)
+    try:
+        return _said(parts, reading, text)
+    except SpecError as error:  # a unit is there, or the second number would not be missing its own
+        if (
+            error.code != "table.unit-missing"
+            or len(parts) == 1
+            or not re.search("[A-Za-z]", plain + (reading.unit or ""))
+        ):
+            raise
+        raise SpecError("table.two-numbers", clip(text)) from error
+
+
+def _said(parts: list[str], reading: Reading, text: str) -> Asked:
     first = _statement(parts[0], reading, text)
     if len(parts) == 1:
         return first
     if first.target is not None and first.tolerance is None and _RANGE.fullmatch(parts[1]):
-        inner = _statement(parts[1], Reading(reading.unit or first.target.unit, reading.commas), text)
+        inner = _statement(parts[1], Reading(reading.unit or first.target.unit, reading.decimal), text)
         if inner.low is not None and inner.low.unit == first.target.unit:
             return Asked(first.target, inner.low, inner.high)
-    second = _statement(parts[1], Reading(None, reading.commas), text)
+    second = _statement(parts[1], Reading(None, reading.decimal), text)
     if not _agree(first, second):
         raise SpecError("table.units-disagree", clip(parts[0]), clip(parts[1]))
     return first
@@ -125,6 +152,8 @@ def _statement(text: str, reading: Reading, whole: str) -> Asked:
         unit = target.unit if match[4] is None else unit_of(match[4])
         return Asked(target, tolerance=f"{width:f} {unit}")
     if match := _RANGE.fullmatch(text):
+        if match[2] and match[4] and unit_of(match[2]) != unit_of(match[4]):
+            raise SpecError("table.unit-clash", clip(whole), unit_of(match[2]))
         low = _torque(match[1], match[2], match[4], reading, whole)
         high = _torque(match[3], match[4], match[2], reading, whole)
         if newton_metres(low) >= newton_metres(high):
@@ -147,8 +176,8 @@ def _torque(number: str, own: str | None, neighbour: str | None, reading: Readin
 
 
 def _decimal(number: str, reading: Reading) -> Decimal:
-    unsure = _THOUSANDS.fullmatch(number) or (reading.commas and _POINT_THOUSANDS.fullmatch(number))
-    if unsure and not reading.number:
+    unsure = _THOUSANDS.fullmatch(number)
+    if unsure and unsure[1] != reading.decimal and not reading.number:
         raise SpecError("table.number-thousands", number)
     return Decimal(number.replace(",", "."))
 

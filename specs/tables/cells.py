@@ -38,6 +38,8 @@ class Grid:
     """All rows of a table, row 1 first; rows may differ in length."""
 
     rows: tuple[tuple[Cell, ...], ...]
+    hidden_rows: frozenset[int] = frozenset()  # a person who looks at the table does not see them
+    hidden_columns: frozenset[int] = frozenset()
 
     def cell(self, row: int, column: int) -> Cell:
         """The cell there; a blank one beyond the end of its row. Raises `IndexError` beyond the last row."""

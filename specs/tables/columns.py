@@ -36,7 +36,8 @@ ROLES = ("group", *TEXTS, "stage", *TORQUES, "tolerance", "unit", "note", "cauti
 SEARCHED = 50  # rows in which the header is looked for
 
 _UNIT_LETTERS = re.compile(
-    r"(?:[cdmk]?n|kg[fs]?|k[gp]|lb[fs]*|oz[fs]*|ft|foot|feet|in|inch|m|cm|[·.\s*-])+", re.IGNORECASE
+    r"(?:[cdmk]?n|kg[fs]?|k[gp]|lb[fs]*|oz[fs]*|pounds?|newtons?|ft|foot|feet|in|inch(?:es)?|met(?:re|er)s?|m|cm|[·.\s*-])+",
+    re.IGNORECASE,
 )
 _BRACKETS = re.compile(r"[(\[]([^)\]]*)[)\]]")
 _GUESSES: tuple[tuple[str, str], ...] = (

@@ -6,18 +6,18 @@ reports. Only ids are given here: a group's are its initials, a stage's its grou
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from specs.draft import Draft, Keys, Named, Value
 from specs.errors import Fault, SheetErrors, TableErrors
 from specs.model import Sheet
 from specs.patterns import PATTERNS
 from specs.tables.cells import Cell
+from specs.tables.positions import positions_of
 from specs.tables.records import GroupRows, Records, StageRow
 from specs.write import torque
 
 _INITIALS = re.compile(r"[A-Za-z0-9]+")
-_COUNTED = re.compile(r"1 ?(?:-|–|to|…) ?([0-9]{1,4})")
 _LIST = re.compile(r"[\s,;→>–-]+")
 
 
@@ -42,22 +42,52 @@ class Said:
     comment: str = ""
 
 
+_STAND_IN = Said(
+    (("id", "checked"), ("revision", "1"), ("title", "T"), ("source", "S"), ("class", "C")), "TODO", "TODO"
+)
+
+
 def wrenches(records: Records) -> dict[WrenchAsked, tuple[str, ...]]:
     """Every wrench that is asked for, with the names of its groups."""
     found: dict[WrenchAsked, list[str]] = {}
+    units: dict[str, str] = {}
+    for stage in records.stages:
+        units.setdefault(stage.group, _unit(stage))
+    named: dict[str, WrenchAsked] = {}
     for group in records.groups:
-        name = group.text("wrench")
-        units = [_unit(stage) for stage in records.stages if stage.group == group.name]
-        asked = next((each for each in found if name is not None and each.name == name), None)
-        found.setdefault(asked or WrenchAsked(name, units[0]), []).append(group.name)
+        asked = WrenchAsked(group.text("wrench"), units.get(group.name, "N·m"))
+        if asked.name is not None:
+            asked = named.setdefault(asked.name, asked)
+        found.setdefault(asked, []).append(group.name)
     return {asked: tuple(names) for asked, names in found.items()}
+
+
+def checked(records: Records) -> Records:
+    """The same without a fault, as far as cells alone can have one: those of the sheet that comes of them are looked
+    for too, before anything is asked. Raises `TableErrors` with the cell of every fault."""
+    unknown = {group.name for group in records.groups if "positions" not in group.said}
+    groups = tuple(
+        replace(group, said={role: cell for role, cell in group.said.items() if role != "pattern"})
+        if group.name in unknown
+        else group
+        for group in records.groups
+    )
+    faults = list(records.faults)
+    try:
+        drafted(replace(records, groups=groups), replace(_STAND_IN, positions=dict.fromkeys(unknown, "1")))
+    except TableErrors as errors:
+        faults += [fault for fault in errors.faults if fault.line is not None]
+    if faults:
+        raise TableErrors(tuple(sorted(faults, key=lambda fault: fault.line or 0)))
+    return records
 
 
 def drafted(records: Records, said: Said) -> tuple[Draft, Sheet]:
     """The draft and the sheet that it is. Raises `TableErrors` with the cell of every fault."""
     group_ids = _ids(group.name for group in records.groups)
-    roles = {asked: f"W{number}" for number, asked in enumerate(wrenches(records), start=1)}
-    of_group = {name: roles[asked] for asked, names in wrenches(records).items() for name in names}
+    asked_for = wrenches(records)
+    roles = {asked: f"W{number}" for number, asked in enumerate(asked_for, start=1)}
+    of_group = {name: roles[asked] for asked, names in asked_for.items() for name in names}
     cells: dict[str, Cell] = {}
     groups: list[tuple[str, Keys]] = []
     for group in records.groups:
@@ -104,13 +134,16 @@ def _unit(stage: StageRow) -> str:
 def _ids(names: Iterable[str]) -> dict[str, str]:
     """Name to id: its initials in capitals, with a number where they are taken."""
     ids: dict[str, str] = {}
+    taken: set[str] = set()
+    numbers: dict[str, int] = {}  # the next to try, so that no number is tried twice
     for name in names:
         words = _INITIALS.findall(name)
         short = "".join(word[0] for word in words)[:3].upper() or "G"
-        number = 2
         one = short
-        while one in ids.values():
-            one, number = f"{short}{number}", number + 1
+        while one in taken:
+            numbers[short] = numbers.get(short, 1) + 1
+            one = f"{short}{numbers[short]}"
+        taken.add(one)
         ids[name] = one
     return ids
 
@@ -137,16 +170,6 @@ def _group(group: GroupRows, wrench: str, said: Said) -> Keys:
 def _many(positions: Value | None) -> bool:
     """Whether the order round them is a question."""
     return (len(positions) if isinstance(positions, tuple) else positions or 0) not in (0, 1, 2)
-
-
-def positions_of(text: str) -> Value:
-    """A count, `1–8` as a count, or a list of names."""
-    plain = text.strip()
-    if match := _COUNTED.fullmatch(plain):
-        return int(match[1])
-    if plain.isascii() and plain.isdigit() and len(plain) <= 9:
-        return int(plain)
-    return tuple(name for name in re.split(r"[\s,;]+", plain) if name)
 
 
 def _pattern(text: str) -> dict[str, Value | None]:

@@ -1,9 +1,9 @@
-"""The rows of a table as groups and stages, or every fault of the table at once, each with its cell.
+"""The rows of a table as groups and stages, and every fault of its cells, each with its cell.
 
 A row is one stage of a group; in a wide table it is a group with a column for each pass. Stages are due in the order
 of the rows; in a wide table group by group, or pass by pass where the mapping says so. What is said of a group may
-stand in one of its rows or in all of them alike. A totals row without a torque is left out; any other row without one
-is a fault.
+stand in one of its rows or in all of them alike; `Cover` and `cover` are one group. A totals row without a torque is
+left out; any other row without one is a fault.
 
 A merged range says its text in every row. A torque or tolerance that is merged counts for its first row alone and is
 refused in the others; a merged number of positions counts for the rows of one group.
@@ -13,12 +13,13 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from specs.errors import Fault, SpecError, TableErrors
+from specs.errors import Fault, SpecError
 from specs.model import Torque
 from specs.numbers import clip
-from specs.tables.amounts import Asked, Reading, asked, has_decimal_comma, tolerance, unit_of
-from specs.tables.cells import Cell, Grid
-from specs.tables.columns import TEXTS, TORQUES, TableMap, header_row, header_unit, placed
+from specs.tables.amounts import Asked, Reading, asked, decimal_signs, reaches_nought, tolerance, unit_of
+from specs.tables.cells import Cell, Grid, letters
+from specs.tables.columns import TEXTS, TORQUES, TableMap, header_key, header_row, header_unit, placed
+from specs.tables.positions import positions_of
 
 _TOTALS = re.compile(r"(?:grand |sub)?-?\s?totals?\b.*|sums?\b.*|Σ.*|summe\b.*|gesamt\b.*", re.IGNORECASE)
 
@@ -56,6 +57,7 @@ class Records:
     groups: tuple[GroupRows, ...]
     stages: tuple[StageRow, ...]
     left_out: tuple[int, ...] = ()  # rows with totals
+    faults: tuple[Fault, ...] = ()  # of its cells; what stands in the rest is read all the same
 
 
 class _Faults:
@@ -67,7 +69,7 @@ class _Faults:
 
 
 def records(grid: Grid, table_map: TableMap) -> Records:
-    """What the table says. Raises `TableErrors` with every fault, `SpecError` where it is of another form."""
+    """What the table says, with its faults, for `drafting.checked`. Raises `SpecError` where it is of another form."""
     header = header_row(grid, table_map)
     if header is None:
         raise SpecError("table.form-other", ", ".join(clip(name) for _, name in table_map.columns))
@@ -82,18 +84,24 @@ class _Reader:
         self._faults = _Faults()
         self._columns = placed(grid.rows[header - 1], table_map)
         self._units = {cell.column: self._unit_of(role, cell) for role, cell in self._columns}
-        self._commas = any(
-            has_decimal_comma(cell.text)
+        amounts = {cell.column for role, cell in self._columns if role in (*TORQUES, "tolerance")}
+        signs = {
+            sign
             for cells in grid.below(header)
             for cell in cells
-            if cell.column in self._units and not cell.number
-        )
+            if cell.column in amounts and not cell.number
+            for sign in decimal_signs(cell.text)
+        }
+        self._decimal = signs.pop() if len(signs) == 1 else None
         self._groups: dict[str, GroupRows] = {}
 
     def read(self) -> Records:
         stages: list[StageRow] = []
         left_out: list[int] = []
         above: str | None = None
+        for _, head in self._columns:
+            if head.column in self._grid.hidden_columns:
+                self._faults.add(head, "table.column-hidden", letters(head.column))
         for cells in self._grid.below(self._header):
             row = cells[0].row
             here = {head.column: self._cell(row, head.column) for _, head in self._columns}
@@ -107,6 +115,9 @@ class _Reader:
             if self._is_total(roles["group"], here):
                 left_out.append(row)
                 continue
+            self._beyond(cells)
+            if row in self._grid.hidden_rows:
+                self._faults.add(roles["group"], "table.row-hidden", str(row))
             name = self._group(roles, above)
             if name is None:
                 continue
@@ -115,11 +126,18 @@ class _Reader:
                 stages += self._stages(name, row, roles, here)
         if not stages and not self._faults.found:
             self._faults.add(self._grid.cell(self._header, 1), "table.no-rows")
-        if self._faults.found:
-            raise TableErrors(tuple(sorted(self._faults.found, key=lambda fault: fault.line or 0)))
         if self._map.pass_by_pass:
             stages.sort(key=lambda stage: stage.cell.column)
-        return Records(tuple(self._groups.values()), tuple(stages), tuple(left_out))
+        faults = tuple(self._faults.found)
+        return Records(tuple(self._groups.values()), tuple(stages), tuple(left_out), faults)
+
+    def _beyond(self, cells: tuple[Cell, ...]) -> None:
+        """Notes what stands right of the last header: a comma within a number has moved the row."""
+        head = self._grid.rows[self._header - 1]
+        last = max(cell.column for cell in head if cell.text)
+        odd = next((cell for cell in cells if cell.column > last and cell.text), None)
+        if odd is not None:
+            self._faults.add(odd, "table.header-none", clip(odd.text))
 
     def _cell(self, row: int, column: int) -> Cell:
         return self._grid.cell(row, column)
@@ -144,7 +162,7 @@ class _Reader:
         if name is None:
             self._faults.add(cell, "table.group-empty")
             return None
-        group = self._groups.setdefault(name, GroupRows(name, cell))
+        group = self._groups.setdefault(header_key(name), GroupRows(name, cell))
         for role in TEXTS:
             found = roles.get(role)
             if found is None or not found.text:
@@ -154,10 +172,20 @@ class _Reader:
                 if first is None or first.ref != found.merged_from:
                     self._faults.add(found, "table.merged-number", found.merged_from)
                 continue
+            if role == "positions" and not self._counts(found):
+                continue
             first = group.said.setdefault(role, found)
             if first.text != found.text:
-                self._faults.add(found, "table.group-differs", role, clip(name), clip(first.text), first.ref)
-        return name
+                self._faults.add(found, "table.group-differs", role, clip(group.name), clip(first.text), first.ref)
+        return group.name
+
+    def _counts(self, cell: Cell) -> bool:
+        try:
+            positions_of(cell.text)
+        except SpecError as error:
+            self._faults.add(cell, error.code, *error.words)
+            return False
+        return True
 
     def _stages(self, group: str, row: int, roles: Mapping[str, Cell], here: Mapping[int, Cell]) -> Iterator[StageRow]:
         before = len(self._faults.found)
@@ -222,8 +250,12 @@ class _Reader:
             self._faults.add(cell, "sheet.key-needs", "tolerance", first)
         if len(self._faults.found) > before:
             return None
-        default = None if limits else self._map.tolerance
-        return Asked(main.target, ends["min"], ends["max"], width or main.tolerance or default)
+        width = width or main.tolerance or (None if limits else self._map.tolerance)
+        lower = width[0] if isinstance(width, tuple) else width
+        if main.target is not None and lower is not None and reaches_nought(main.target, lower):
+            self._faults.add(cell, "table.reaches-nought", clip(cell.text), lower)
+            return None
+        return Asked(main.target, ends["min"], ends["max"], width)
 
     def _column_unit(self, roles: Mapping[str, Cell]) -> str | None:
         cell = roles.get("unit")
@@ -244,11 +276,11 @@ class _Reader:
             return None
         try:
             try:
-                return asked(cell.text, Reading(header or column, self._commas, cell.number))
+                return asked(cell.text, Reading(header or column, self._decimal, cell.number))
             except SpecError as error:
                 if error.code != "table.unit-missing" or self._map.unit is None:
                     raise
-                return asked(cell.text, Reading(self._map.unit, self._commas, cell.number))
+                return asked(cell.text, Reading(self._map.unit, self._decimal, cell.number))
         except SpecError as error:
             self._faults.add(cell, error.code, *error.words)
             return None
@@ -262,7 +294,7 @@ class _Reader:
             return None
         header = self._units[next(head.column for role, head in self._columns if role == "tolerance")]
         try:  # a column of units is of torques: 10 could be percent
-            return tolerance(cell.text, Reading(header, self._commas, cell.number))
+            return tolerance(cell.text, Reading(header, self._decimal, cell.number))
         except SpecError as error:
             self._faults.add(cell, error.code, *error.words)
             return None

@@ -132,7 +132,7 @@ def test_show_of_a_faulty_sheet_names_the_first_fault(tmp_path: Path) -> None:
     done = sheet("show", written(tmp_path, FAULTY))
     assert done.returncode == 2
     assert done.stderr.count("\n") == 1
-    assert "2 faults" in done.stderr
+    assert "Faults of the sheet: 2." in done.stderr
     assert "line 11, wrenches.W1.unit" in done.stderr
 
 

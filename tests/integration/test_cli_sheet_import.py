@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from openpyxl import Workbook
 
+from bridge.cli.sheet_check import remarks
 from specs.load import load
 
 TABLE = """\
@@ -116,8 +117,19 @@ def test_every_fault_is_told_with_its_cell_and_nothing_is_written(table: Path, t
     assert done.returncode == 2
     assert [told.partition(": ")[0] for told in done.stdout.splitlines()] == [f"{table}:D3", f"{table}:D5"]
     assert "the nearest are `ft·lb` and `in·lb`" in done.stdout
-    assert "2 faults" in done.stderr
+    assert "Faults of the table: 2;" in done.stderr
     assert not (tmp_path / "out.toml").exists()
+
+
+def test_of_very_many_faults_the_first_are_told_and_the_rest_counted(table: Path, tmp_path: Path) -> None:
+    """In a table and in a sheet."""
+    table.write_text(TABLE + "Cover studs;8;3;60 lb;15 %\n" * 305, encoding="utf-8")
+    done = imported(table, "--out", tmp_path / "out.toml", *SAID)
+    assert (len(done.stdout.splitlines()), done.stdout.splitlines()[-1]) == (301, "… and 5 more.")
+    faulty = tmp_path / "faulty.toml"
+    faulty.write_text("sheet = 1\n" + "".join(f"a{n} = 1\n" for n in range(400)), encoding="utf-8")
+    words = [remark.words for remark in remarks(str(faulty))]
+    assert (len(words), words[-1]) == (301, "… and 106 more.")
 
 
 @pytest.mark.parametrize(

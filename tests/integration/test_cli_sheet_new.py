@@ -30,7 +30,7 @@ def test_answers_become_a_sheet_that_is_checked(tmp_path: Path) -> None:
     """Named after its id; what `sheet check` finds is shown: nothing here."""
     done = sheet(tmp_path, "new", answers=TEXT)
     assert (done.returncode, done.stdout) == (0, "")
-    assert "Written: lid.toml, with 8 steps in 1 stages." in done.stderr
+    assert "Written: lid.toml; stages: 1, steps: 8." in done.stderr
     assert [str(stage.target) for stage in load(tmp_path / "lid.toml").stages] == ["80 ft·lb"]
     assert [path.name for path in tmp_path.iterdir()] == ["lid.toml"]
 

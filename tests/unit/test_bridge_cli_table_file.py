@@ -8,12 +8,16 @@ from zipfile import ZIP_DEFLATED, ZipFile
 import pytest
 from defusedxml import DTDForbidden
 from openpyxl import Workbook
+from openpyxl.styles import Font
 
 from bridge.cli import table_file
 from bridge.cli.table_file import MOST_TAGS, MOST_UNPACKED, read_table, worksheets
 from bridge.words import say
-from specs.errors import SpecError
+from specs.errors import SpecError, TableErrors
 from specs.tables.cells import MOST_COLUMNS, MOST_ROWS, Cell
+from specs.tables.columns import TableMap
+from specs.tables.drafting import checked
+from specs.tables.records import records
 
 
 def saved(folder: Path, book: Workbook) -> Path:
@@ -39,6 +43,25 @@ def refused(path: Path) -> str:
         read_table(path)
     assert say(caught.value.code, *caught.value.words).isprintable()
     return caught.value.code.removeprefix("table.")
+
+
+def test_what_is_hidden_or_struck_through_is_refused_with_its_cell(tmp_path: Path) -> None:
+    """A row, a column that is read, a cell; a hidden column that nothing is read from does no harm."""
+    book = Workbook()
+    sheet = book.active
+    assert sheet is not None
+    for row in (("Joint", "Qty", "Nm", "Mine"), ("Cover", 8, 90, "x"), ("Foot", 4, 20, "y"), ("Lid", 4, 20, "z")):
+        sheet.append(row)
+    sheet.row_dimensions[3].hidden = True
+    sheet.column_dimensions["C"].hidden = sheet.column_dimensions["D"].hidden = True
+    sheet["C4"].font = Font(strike=True)
+    table_map = TableMap((("group", "Joint"), ("positions", "Qty"), ("target", "Nm")), "N·m", "5 %")
+    with pytest.raises(TableErrors) as caught:
+        checked(records(read_table(saved(tmp_path, book)).grid, table_map))
+    assert [(fault.path, fault.code.removeprefix("table."), fault.args) for fault in caught.value.faults] == [
+        *(("C1", "column-hidden", ("C",)), ("A3", "row-hidden", ("3",)), ("C4", "cell-struck", ("20",)))
+    ]
+    assert all(say(fault.code, *fault.args) for fault in caught.value.faults)
 
 
 def test_cells_are_as_a_person_sees_them(tmp_path: Path) -> None:

@@ -191,16 +191,35 @@ def test_cautions_and_people() -> None:
     found = compared(
         OLD.replace("Two people lift the cover.", "Three people lift the cover.").replace("O. Ash", "P. K.")
     )
-    assert codes(found) == ["key", "caution-gone", "caution-new", "revision-same"]
+    assert codes(found) == ["key", "sheet-caution-gone", "sheet-caution-new", "revision-same"]
     turned = OLD.replace(
         '"Lock out the motor.", "Two people lift the cover."', '"Two people lift the cover.", "Lock out the motor."'
     )
-    assert codes(compared(turned)) == ["cautions-order", "revision-same"]
+    assert codes(compared(turned)) == ["sheet-caution-order", "revision-same"]
     found = compared(OLD.replace('revision = "1"', 'revision = "2"').replace("60 ft·lb", "61 ft·lb"))
     assert "revision-same" not in codes(found)
     assert "checker-same" in codes(found)
     found = compared(OLD.replace("60 ft·lb", "61 ft·lb").replace("O. Ash", "P. K."))
     assert "checker-same" not in codes(found)
+
+
+def test_cautions_of_a_group_are_told_with_it() -> None:
+    """And those of the sheet without a name."""
+    one = OLD.replace('title = "Drain"', 'title = "Drain"\ncautions = ["Hot."]')
+    assert [change.args for change in compared(one).changes if "caution" in change.code] == [("D", "Hot.")]
+    gone = compared(OLD.replace('"Lock out the motor.", ', "")).changes[0]
+    assert say(gone.code, *gone.args) == "A caution of the sheet is gone: Lock out the motor."
+
+
+def test_a_small_difference_has_digits_enough_to_be_seen() -> None:
+    """27 ft·lb is 36.6070846 N·m by the pound and yard of 1959 (exact in test_specs_units): 84.6 µN·m above 36.607."""
+    found = [
+        change for change in compared(OLD.replace('"27 ft·lb"', '"36.607 N·m"')).changes if change.path == "stages.C1"
+    ]
+    assert [change.args for change in found] == [
+        ("C1", "27 ft·lb", "36.607 N·m", "-0.0002"),
+        ("C1", "31.11602 … 42.09815 N·m", "31.11595 … 42.09805 N·m", "-0.00007 / -0.0001 N·m"),
+    ]
 
 
 def test_wrenches_and_groups() -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from specs.lines import DEEPEST, LONGEST_LINE, LONGEST_TEXT, lines_of, out_of_bounds
+from specs.lines import DEEPEST, LONGEST_LINE, LONGEST_TEXT, MOST_LINES, lines_of, out_of_bounds
 
 SHEETS = Path(__file__).resolve().parents[2] / "fixtures" / "sheets"
 
@@ -19,6 +19,7 @@ SHEETS = Path(__file__).resolve().parents[2] / "fixtures" / "sheets"
         (".".join("a" * (DEEPEST + 1)) + "=1", ".".join("a" * (DEEPEST + 2)) + "=1", "nested-deep"),
         ("a='" + "[" * 99 + "'", "a=" + "[" * 99, "nested-deep"),
         ("#" * 999 + "\n" + ("#" * 4000 + "\n") * 65, ("#" * 4000 + "\n") * 66, "text-long"),
+        ("\n" * MOST_LINES, "[[a]]\n" * (MOST_LINES + 1), "lines-many"),
     ],
 )
 def test_bounds_with_controls(most: str, more: str, code: str) -> None:

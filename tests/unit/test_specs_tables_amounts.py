@@ -10,7 +10,7 @@ from bridge.words import say
 from specs.errors import SpecError
 from specs.model import Torque
 from specs.numbers import newton_metres
-from specs.tables.amounts import Asked, Reading, asked, has_decimal_comma, tolerance, unit_of
+from specs.tables.amounts import Asked, Reading, asked, decimal_signs, tolerance, unit_of
 from specs.units import UNITS
 
 PLAIN = Reading()
@@ -33,6 +33,8 @@ def refused(text: str, reading: Reading = PLAIN) -> str:
     ("text", "found"),
     [
         ("90 ft-lbs", Asked(ft_lb("90"))),
+        ("90 foot-pounds", Asked(ft_lb("90"))),
+        ("81-99 foot pounds", Asked(low=ft_lb("81"), high=ft_lb("99"))),
         ("90ft.lb", Asked(ft_lb("90"))),
         ("90 ft. lbs.", Asked(ft_lb("90"))),
         ("27,5 Nm", Asked(Torque(Decimal("27.5"), "N·m"))),
@@ -67,7 +69,17 @@ def test_what_is_understood(text: str, found: Asked) -> None:
         ("90 nm", "sheet.unit-unknown"),
         ("90 ft", "sheet.unit-unknown"),
         ("90 ft·lb / 120 N·m", "table.units-disagree"),
-        ("90 ft·lb / 122", "table.unit-missing"),
+        ("90 ft·lb / 122", "table.two-numbers"),
+        ("60/90 Nm", "table.two-numbers"),
+        ("90 Nm (1)", "table.two-numbers"),
+        ("60/90", "table.unit-missing"),
+        ("81 Nm - 99 ft-lb", "table.unit-clash"),
+        ("90 Nm +10/-5", "table.two-ended"),
+        ("90 Nm -5 +10", "table.two-ended"),
+        ("max 90 Nm", "table.one-sided"),
+        ("90 Nm max", "table.one-sided"),
+        ("≤ 90 Nm", "table.one-sided"),
+        ("1.500 Nm", "table.number-thousands"),
         ("90 ft·lb / 81-99 in·lb", "table.unit-clash"),
         ("81–99 ft·lb (110–140 N·m)", "table.units-disagree"),
         ("99-81 ft·lb", "sheet.low-above-high"),
@@ -119,7 +131,7 @@ def test_a_rounded_second_unit_agrees(value: int, unit: str, other: str, digits:
     nm, size = newton_metres(torque), newton_metres(Torque(Decimal(1), other))
     rounded = round(Decimal((nm / size).numerator) / Decimal((nm / size).denominator), digits)
     if rounded > 0 and rounded < 10**8:
-        assert asked(f"{torque} / {rounded:f} {other}", Reading()).target == torque
+        assert asked(f"{torque} / {rounded:f} {other}", Reading(decimal=".")).target == torque
 
 
 def test_a_unit_from_elsewhere() -> None:
@@ -130,13 +142,20 @@ def test_a_unit_from_elsewhere() -> None:
     assert refused("122 N·m / 90 ft·lb", Reading("ft·lb")) == "table.unit-clash"
 
 
-def test_a_point_is_doubtful_only_among_commas() -> None:
-    assert asked("1.234 N·m", Reading()).target == Torque(Decimal("1.234"), "N·m")
-    assert refused("1.234 N·m", Reading(commas=True)) == "table.number-thousands"
-    assert asked("1.234", Reading("N·m", commas=True, number=True)).target == Torque(Decimal("1.234"), "N·m")
-    assert [has_decimal_comma(text) for text in ("27,5", "1,234", "1234,5 N", "27.5", "1,2,3")] == [
-        *(True, False, True, False, False)
-    ]
+@pytest.mark.parametrize(("sure", "other"), [(".", ","), (",", ".")])
+def test_three_digits_are_doubtful_where_no_other_number_settles_the_sign(sure: str, other: str) -> None:
+    """A thousand and a decimal look alike with either sign."""
+    for text in (f"1{sure}234 N·m", f"1{other}234 N·m"):
+        assert refused(text) == "table.number-thousands"
+    assert asked(f"1{sure}234 N·m", Reading(decimal=sure)).target == Torque(Decimal("1.234"), "N·m")
+    assert refused(f"1{other}234 N·m", Reading(decimal=sure)) == "table.number-thousands"
+    assert asked(f"0{other}234 N·m", PLAIN).target == Torque(Decimal("0.234"), "N·m")
+    assert decimal_signs(f"27{sure}5; 1{other}234; 1234{sure}567; 1,2,3") == {sure}
+    assert decimal_signs(f"1{sure}234 N·m") == set()
+
+
+def test_a_number_for_the_spreadsheet_is_sure() -> None:
+    assert asked("1.234", Reading("N·m", decimal=",", number=True)).target == Torque(Decimal("1.234"), "N·m")
 
 
 @pytest.mark.parametrize(

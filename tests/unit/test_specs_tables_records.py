@@ -1,6 +1,9 @@
 """Whole tables: what their rows mean, every fault at once with its cell, and the sheet that comes of them."""
 
+import sys
 from dataclasses import replace
+from types import FrameType
+from typing import Any
 
 import pytest
 
@@ -18,7 +21,8 @@ from specs.tables.columns import (
     parse_map,
 )
 from specs.tables.delimited import grid
-from specs.tables.drafting import Said, WrenchAsked, drafted, positions_of, wrenches
+from specs.tables.drafting import Said, WrenchAsked, checked, drafted, wrenches
+from specs.tables.positions import positions_of
 from specs.tables.records import Records, records
 from specs.unsaid import unsaid
 
@@ -35,7 +39,7 @@ ROW = "Joint;Qty;Order;Thread;Pass;Torque (ft-lb);Tol;Notes\n"
 
 def read(text: str, table_map: TableMap = MAP) -> Records:
     """The records of a text."""
-    return records(grid(text)[0], table_map)
+    return checked(records(grid(text)[0], table_map))
 
 
 def sheet(text: str, table_map: TableMap = MAP, said: Said = SAID) -> Sheet:
@@ -158,7 +162,9 @@ def test_faults_of_the_sheet_have_their_cell() -> None:
     assert faults(ROW + "Cover;8;spiral;;1;27;15 %;\n") == [("C2", "choice-unknown")]
     assert faults(ROW + "Cover;4;1-3-2;;1;27;15 %;\n") == [("C2", "order-missing")]
     assert faults(ROW + "Cover;0;;;1;27;15 %;\n") == [("B2", "not-whole")]
-    assert faults(ROW + "Cover;many of them;;;1;27;15 %;\nDrain;;;;1;9;1 %;\n") == [("A3", "key-missing")]
+    with pytest.raises(TableErrors) as caught:
+        drafted(read(ROW + "Cover;8;;;1;27;15 %;\nDrain;;;;1;9;1 %;\n"), SAID)
+    assert [(fault.path, fault.code) for fault in caught.value.faults] == [("A3", "sheet.key-missing")]
 
 
 def test_units_come_from_one_place() -> None:
@@ -208,14 +214,90 @@ def test_ids_are_given_once() -> None:
     assert [stage.id for stage in made.stages] == ["CS1", "CS2-1", "G1"]
 
 
-def test_positions() -> None:
-    assert [positions_of(text) for text in ("8", "1–8", "1 to 8", "A, B;C", "2-8")] == [
-        8,
-        8,
-        8,
-        ("A", "B", "C"),
-        ("2-8",),
+def test_groups_that_share_initials_cost_no_more_than_their_number() -> None:
+    """Lines that are run, counted: twice the groups, about twice the lines; pairs looked at would be four times."""
+
+    def lines_run(count: int) -> int:
+        table = read(ROW + "".join(f"Gland {chr(97 + n % 26)}{n};1;;;1;27;15 %;\n" for n in range(count)))
+        counted = 0
+
+        def trace(frame: FrameType, event: str, _: object) -> Any:
+            nonlocal counted
+            counted += event == "line" and "drafting" in frame.f_code.co_filename
+            return trace
+
+        before = sys.gettrace()
+        sys.settrace(trace)
+        try:
+            draft, _ = drafted(table, SAID)
+        finally:
+            sys.settrace(before)
+        assert len({name for name, _ in draft.groups}) == count
+        return counted
+
+    assert lines_run(400) < 2.5 * lines_run(200)
+
+
+@pytest.mark.parametrize("text", ["8", "8x", "8 ×", "8 pcs", "8 pcs.", "8 off", "8 No.", "1–8", "1 to 8", "1-8"])
+def test_a_count_of_positions(text: str) -> None:
+    """Eight, however it is written."""
+    assert positions_of(text) == 8
+
+
+def test_names_of_positions() -> None:
+    assert positions_of("A, B;C") == ("A", "B", "C")
+    assert positions_of("1, 2") == ("1", "2")
+    assert positions_of("P-1, P-2") == ("P-1", "P-2")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "eight",
+        "A1-A8",
+        "2-8",
+        "2 x 4",
+        "3..8",
+        "8.0",
+        "8,0",
+        "1,200",
+        "A1",
+        "M1 M2",
+        "A,,B",
+        "A, 2-4",
+        "A1-A4, A9",
+        "8 lb",
+        "٨",
+    ],
+)
+def test_what_is_neither_a_count_nor_names(text: str) -> None:
+    """Each of them has been one position or several that nobody meant."""
+    with pytest.raises(SpecError) as caught:
+        positions_of(text)
+    assert (caught.value.code, caught.value.words) == ("table.positions-unclear", (text,))
+    assert faults(ROW + f"Cover;{text};;;1;27;15 %;\n") == [("B2", "positions-unclear")]
+
+
+def test_faults_of_cells_and_of_the_sheet_together() -> None:
+    """Counts that only the sheet refuses, an order of a group without a count, and a unit that no cell may have."""
+    text = ROW + (
+        "A;0;;;1;27;15 %;\nB;99999;;;1;27;15 %;\nC;eight;star;;1;27;15 %;\nD;4;;;1;30 lb;15 %;\nE;4;1-3-2;;1;27;1 %;\n"
+    )
+    assert faults(text) == [
+        ("B2", "not-whole"),
+        ("B3", "not-whole"),
+        ("B4", "positions-unclear"),
+        ("F5", "unit-unknown"),
+        ("C6", "order-missing"),
     ]
+
+
+def test_a_group_is_the_same_in_any_case() -> None:
+    """One group with the name that comes first; what its rows say must agree."""
+    made = sheet(ROW + "Cover;8;;;1;27;15 %;\ncover;;;;2;60;15 %;\nCOVER;8;;;3;90;15 %;\n")
+    assert [(name, group.title, len(group.positions)) for name, group in made.groups.items()] == [("C", "Cover", 8)]
+    assert [stage.id for stage in made.stages] == ["C1", "C2", "C3"]
+    assert faults(ROW + "Cover;8;;;1;27;15 %;\ncover;4;;;2;60;15 %;\n") == [("B3", "group-differs")]
 
 
 def test_a_mapping_is_kept_as_it_is() -> None:
@@ -254,6 +336,8 @@ def test_a_mapping_with_faults(text: str, codes: list[str] | None) -> None:
         ("Torque (ft-lb)", "target", "ft·lb"),
         ("Torque [N·m]", "target", "N·m"),
         ("Torque, Nm", "target", "N·m"),
+        ("Torque (foot-pounds)", "target", "ft·lb"),
+        ("Torque, Newton meters", "target", "N·m"),
         ("Torque in-lb", "target", "in·lb"),
         ("Min torque (ft lb)", "min", "ft·lb"),
         ("Pass 2 (Nm)", "pass", "N·m"),
@@ -268,7 +352,7 @@ def test_headers_are_guessed_for_a_person_to_confirm(header: str, role: str | No
     assert header_unit(header) == unit
 
 
-@pytest.mark.parametrize("header", ["Torque (lb)", "Torque [nm]", "Torque (ft)", "Torque (lbs)"])
+@pytest.mark.parametrize("header", ["Torque (lb)", "Torque [nm]", "Torque (ft)", "Torque (lbs)", "Torque (pounds)"])
 def test_a_header_with_half_a_unit_is_refused(header: str) -> None:
     with pytest.raises(SpecError) as caught:
         header_unit(header)
@@ -284,3 +368,31 @@ def test_a_mapping_lacks_nothing_else() -> None:
     assert lacks((("group", "a"), ("pass", "b"), ("pass", "c"))) == []
     assert {code for code, _ in lacks((("group", "a"), ("group", "b"), ("target", "c")))} == {"table.role-twice"}
     assert len(set(ROLES)) == len(ROLES)
+
+
+COMMAS = TableMap((("group", "Joint"), ("positions", "Qty"), ("target", "Torque (Nm)"), ("tolerance", "Tol (%)")))
+
+
+def test_a_row_that_a_decimal_comma_has_moved() -> None:
+    """27,5 without quotes is 27 and a tolerance of 5; a blank cell at the end of a row moves nothing."""
+    head = "Joint,Qty,Torque (Nm),Tol (%)\n"
+    assert faults(f"{head}Cover,8,27,5,10\nFoot,4,30,5,10\n", COMMAS) == [("E2", "header-none"), ("E3", "header-none")]
+    assert limits(sheet(f'{head}Cover,8,"27,5",10,\nFoot,4,30,5\n', COMMAS))[0][1] == "27.5 N·m"
+
+
+@pytest.mark.parametrize(
+    ("rows", "found"),
+    [
+        ("A;1;27,5;10\nB;1;1.500;10\n", [("C3", "number-thousands")]),
+        ("A;1;27.5;10\nB;1;1,500;10\n", [("C3", "number-thousands")]),
+        ("A;1;27;10\nB;1;1.500;10\n", [("C3", "number-thousands")]),
+        ("A;1;27,5;2.5\nB;1;1.500;10\n", [("C3", "number-thousands")]),
+        ("A;1;12;100\nB;1;12 Nm ±12;\n", [("C2", "reaches-nought"), ("C3", "reaches-nought")]),
+    ],
+)
+def test_numbers_that_could_be_two_and_limits_at_nought(rows: str, found: list[tuple[str, str]]) -> None:
+    """The signs of the other numbers count only where all of them are the same."""
+    head = "Joint;Qty;Torque (Nm);Tol (%)\n"
+    assert faults(head + rows, COMMAS) == found
+    assert limits(sheet(head + "A;1;27,5;10\nB;1;1,500;10\n", COMMAS))[1][1] == "1.500 N·m"
+    assert limits(sheet(head + "A;1;12 Nm ±11;\n", COMMAS))[0][2] == "1 23"

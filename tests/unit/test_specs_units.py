@@ -131,11 +131,39 @@ def test_every_token_of_the_table_is_read_in_its_own_case() -> None:
         *((token, "cN·m") for token in ("cNm", "CNM", "cN·m")),
         *((token, "kgf·cm") for token in ("kg·cm", "kgf.cm", "KGF-CM")),
         *((token, "in·oz") for token in ("ozf·in", "oz in", "in·oz")),
+        *((token, "ft·lb") for token in ("foot-pounds", "foot pounds", "Foot-Pound", "pound-feet", "pound foot")),
+        *((token, "in·lb") for token in ("inch pounds", "inch-pounds", "pound-inches", "INCH-POUND")),
+        *((token, "N·m") for token in ("newton metres", "Newton meters", "newton-metre", "newtonmeters")),
     ],
 )
 def test_spellings(token: str, unit: str) -> None:
     """Any case where that is unambiguous, either order, singular or plural."""
     assert canonical(token) == unit
+
+
+@pytest.mark.parametrize(
+    ("token", "for_pint"),
+    [
+        ("foot-pounds", "foot * pound_force"),
+        ("pound-inches", "pound_force * inch"),
+        ("newton metres", "newton * metre"),
+        ("Newton meters", "newton * meter"),
+    ],
+)
+def test_units_in_words_are_what_pint_makes_of_the_words(token: str, for_pint: str) -> None:
+    """Exactly, with fractions for numbers."""
+    from pint import UnitRegistry
+
+    registry: UnitRegistry[Fraction] = UnitRegistry(non_int_type=Fraction)
+    assert factor(canonical(token)) == registry.Quantity(Fraction(1), for_pint).to("newton * meter").magnitude
+
+
+@pytest.mark.parametrize(
+    "token", ["pounds", "foot", "newton", "feet", "inch", "metre", "millinewton metres", "foot foot"]
+)
+def test_half_a_unit_in_words_is_refused(token: str) -> None:
+    with pytest.raises(UnitError):
+        canonical(token)
 
 
 @pytest.mark.parametrize(
