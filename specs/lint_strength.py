@@ -110,9 +110,7 @@ def _on_another_scale(load: StageLoad) -> tuple[str, str] | None:
 
 def _past_yield(load: StageLoad) -> Iterator[Advice]:
     """A turn into the yield is meant for bolts that are used once."""
-    if load.after_turn_n is None or load.band is None or load.grade is None or load.group.single_use:
-        return
-    share = load.after_turn_n / load.clamp_n * load.band.usual.combined_of_yield
-    if share > 1:
+    share = load.after_of_yield
+    if share is not None and load.grade is not None and not load.group.single_use and share > 1:
         told = (load.stage.id, f"{100 * share:.0f}", load.thread.name, load.grade.name, load.group.id)
         yield Advice(DECIDE, f"stages.{load.stage.id}.turn", "sheet.turn-past-yield", told)

@@ -195,6 +195,21 @@ def test_loads_of_the_samples(
         assert found == pytest.approx(ends, abs=0.6)
 
 
+def test_friction_of_thread_and_head_apart() -> None:
+    """M10 at 40 N·m: K and the twist of the thread's own friction, by the formula of Kellermann and Klein by hand."""
+    keys = 'thread = "M10"\ngrade = "8.8"\nfriction = ["0.10", "0.16"]'
+    sheet = parse(TOP + WRENCH.format(unit="N·m") + GROUP.format(keys=keys) + stage("40 N·m"))
+    (load,) = stage_loads(sheet)
+    in_thread = 0.16 * 1.5 + 0.58 * (10 - 0.649519 * 1.5) * 0.10
+    assert load.clamp_n == pytest.approx(40_000 / (in_thread + 0.16 * (14.63 + 11) / 4))
+    assert load.tension_mpa == pytest.approx(load.clamp_n / 58.0, rel=0.001)
+    assert load.band is not None
+    diameter = 10 - 0.9382 * 1.5
+    shear = 16 * load.clamp_n * in_thread / (3.141593 * diameter**3)
+    assert load.band.usual.combined_mpa == pytest.approx((load.tension_mpa**2 + 3 * shear**2) ** 0.5)
+    assert load.band.slippery.clamp_n == pytest.approx(load.clamp_n / 0.75)
+
+
 def test_what_neighbours_leave_of_a_star() -> None:
     """Eight in cross order: four are tightened before both of their neighbours, and lose to each."""
     star = sample("skerrivane-p2").groups["C"]
