@@ -32,7 +32,7 @@ class Springs:
 
 
 def springs(of: Thread, grip_mm: float, threaded: float = 0.5) -> Springs:
-    """Compliance in mm/N of a bolt with head and nut and of its press cone in steel; grip in mm, threaded over that share.
+    """Compliance in mm/N of a bolt with head and nut and of its press cone in steel; grip in mm, in part threaded.
 
     For parts at least as wide as the cone, d + l/2 or so, and grips of about 1 to 10 diameters; VDI 2230,
     part 1, from memory, with tan φ = 0.5 for its formula of φ.

@@ -26,7 +26,7 @@ def given() -> Iterator[str]:
                 ways = {"sheet.limit-without-": ("upper", "lower"), "sheet.target-": ("under-range", "over-range")}
                 first = code.values[0]
                 assert isinstance(first, ast.Constant)
-                yield from (f"{first.value}{way}" for way in ways[str(first.value)])
+                yield from (f"{first.value!s}{way}" for way in ways[str(first.value)])
 
 
 def test_every_advice_says_what_to_do() -> None:
