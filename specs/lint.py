@@ -10,7 +10,7 @@ from fractions import Fraction
 from specs import units
 from specs.advice import DECIDE, NOTE, STOPS, Advice
 from specs.conformance import low_in_range, reading_factor, usable
-from specs.lint_limits import limits_advice
+from specs.lint_limits import accept_each_other, limits_advice
 from specs.lint_order import order_advice
 from specs.lint_strength import strength_advice
 from specs.model import TIGHTENING, Do, Group, Plan, Sheet, Stage, Torque, WrenchRole
@@ -65,6 +65,21 @@ def _single_use(sheet: Sheet) -> Iterator[Advice]:
         if group.single_use and len(finals) > 1:
             names = ", ".join(stage.id for stage in finals)
             yield Advice(DECIDE, f"groups.{group.id}", "sheet.single-use-twice", (group.id, names))
+        elif group.single_use:
+            yield from _loosened(sheet, group)
+
+
+def _loosened(sheet: Sheet, group: Group) -> Iterator[Advice]:
+    tightened, loosening = False, None
+    for stage in (stage for stage in sheet.stages if stage.group == group.id):
+        if stage.do is Do.LOOSEN and tightened:
+            loosening = stage
+        elif stage.do in TIGHTENING:
+            tightened = True
+            if loosening is not None:
+                told = (group.id, loosening.id, stage.id)
+                yield Advice(DECIDE, f"stages.{stage.id}", "sheet.single-use-loosened", told)
+                return
 
 
 def _stages(sheet: Sheet) -> Iterator[Advice]:
@@ -89,7 +104,7 @@ def _stages(sheet: Sheet) -> Iterator[Advice]:
             continue
         if _aim(stage) < _aim(before):
             yield Advice(DECIDE, f"{path}.target", "sheet.target-falls", (stage.id, before.id))
-        elif stage.limits == before.limits and stage.add == before.add:
+        elif accept_each_other(stage, before):
             yield Advice(NOTE, path, "sheet.limits-equal", (stage.id, before.id))
 
 
@@ -123,24 +138,25 @@ def _aims(stage: Stage) -> Iterator[tuple[str, Fraction]]:
 
 
 def _neighbours(sheet: Sheet, plan: Plan) -> Iterator[Advice]:
-    """Neighbouring stages of one wrench whose limits a slip of the unit would change for each other."""
-    before: dict[str, Stage] = {}  # wrench role -> its torque stage before
+    """Stages next to each other on one wrench or in one group that a slip of the unit would change for each other."""
+    on_wrench: dict[str, Stage] = {}  # wrench role -> its torque stage before
+    in_group: dict[str, Stage] = {}
     told: set[tuple[str, str]] = set()
     for visit in plan.visits:
         stage = visit.stage
         if stage.do is not Do.TORQUE or stage.group is None:
             continue
         role = sheet.wrenches[sheet.groups[stage.group].wrench]
-        last = before.get(role.id)
-        before[role.id] = stage
-        if last is None or last is stage or (last.id, stage.id) in told:
-            continue
-        told.add((last.id, stage.id))
-        for aimed, met in ((stage, last), (last, stage)):
-            slip = _slip(aimed, met, role.unit)
-            if slip is not None:
-                yield Advice(NOTE, f"stages.{stage.id}", "sheet.unit-collision", (aimed.id, *slip, met.id, role.id))
-                break
+        for last in (on_wrench.get(role.id), in_group.get(stage.group)):
+            if last is None or last is stage or (last.id, stage.id) in told:
+                continue
+            told.add((last.id, stage.id))
+            for aimed, met in ((stage, last), (last, stage)):
+                slip = _slip(aimed, met, role.unit)
+                if slip is not None:
+                    yield Advice(NOTE, f"stages.{stage.id}", "sheet.unit-collision", (aimed.id, *slip, met.id, role.id))
+                    break
+        on_wrench[role.id] = in_group[stage.group] = stage
 
 
 def _slip(aimed: Stage, met: Stage, wrench_unit: str) -> tuple[str, str, str] | None:

@@ -10,18 +10,41 @@ from specs.model import Do, Sheet, Stage, WrenchRole
 from specs.numbers import newton_metres
 
 NARROW, WIDE = Fraction(1, 50), Fraction(1, 4)  # half of the band, of its target (common practice, no source)
+_MOST_TURN = 360  # degrees of a turn from snug; more is a slip, and so is a tolerance above a quarter of it
 _STEPS = 5  # of the display between target and limit, at least
 
 
 def limits_advice(sheet: Sheet) -> Iterator[Advice]:
     """Stage by stage."""
     for stage in sheet.stages:
+        yield from _odd_turn(stage)
         if stage.do is not Do.TORQUE or stage.group is None or stage.limits is None:
             continue
         group = sheet.groups[stage.group]
         factor = Fraction(1) if group.adapter is None else reading_factor(group.adapter)
         yield from _odd(stage)
         yield from _coarse(stage, sheet.wrenches[group.wrench], factor)
+
+
+def accept_each_other(one: Stage, other: Stage) -> bool:
+    """Whether a reading that is right for one torque stage is right for the other: no number tells them apart."""
+    if one.limits is None or other.limits is None or one.add != other.add:
+        return False
+    if one.limits == other.limits:
+        return True
+    if one.target is None or other.target is None:
+        return False
+    return one.limits.side(newton_metres(other.target)) == other.limits.side(newton_metres(one.target)) == 0
+
+
+def _odd_turn(stage: Stage) -> Iterator[Advice]:
+    if stage.turn_deg is None or stage.turn_limits is None:
+        return
+    low, high = stage.turn_limits.low, stage.turn_limits.high
+    half = Fraction(0) if low is None or high is None else (high - low) / 2
+    if stage.turn_deg > _MOST_TURN or half > stage.turn_deg * WIDE:
+        told = (stage.id, _short(stage.turn_deg), _short(half), str(_MOST_TURN))
+        yield Advice(DECIDE, f"stages.{stage.id}.turn", "sheet.turn-odd", told)
 
 
 def _odd(stage: Stage) -> Iterator[Advice]:

@@ -12,7 +12,16 @@ from specs.mechanics.stiffness import (
     springs,
     turn_deg,
 )
-from specs.mechanics.tension import Band, band, clamp_n
+from specs.mechanics.tension import (
+    Band,
+    assembly_clamp_n,
+    band,
+    bearing_mm,
+    clamp_n,
+    even_friction,
+    nut_factor,
+)
+from specs.mechanics.tension import torque_nm as torque_for
 from specs.mechanics.thread import Thread, thread
 from specs.model import Do, Group, Sheet, Stage, Torque
 
@@ -31,22 +40,40 @@ class StageLoad:
     """A stage's pull at its target without drag, N·m; angles in degrees, clamp loads in N.
 
     `contact_deg` is the turn from first true contact to the target, elastic, where the grip is written. For a turn
-    `torque_nm` is its snug, and `after_turn_n` what it adds up to as long as nothing yields.
+    `torque_nm` is its snug, and `after_turn_n` what it adds up to as long as nothing yields. `most_nm` is the torque at
+    0.9 of the yield by VDI 2230, whose twist is plastic; the shares of `band` are elastic, and a little stricter.
     """
 
     stage: Stage
     group: Group
     thread: Thread
     nut_factor: float
-    assumed: bool  # the nut factor is not the sheet's
+    assumed: bool  # neither nut factor nor friction is the sheet's
     torque_nm: float
     clamp_n: float
+    tension_mpa: float
     grade: Grade | None = None
     band: Band | None = None  # None without a grade
+    most_nm: float | None = None
     contact_deg: float | None = None
     after_turn_n: float | None = None
     settled: float | None = None  # share of the clamp load that a new joint loses when its faces embed
     overshoot: float | None = None  # share of the target that a pull at the usual pace goes past it
+
+    @property
+    def after_of_proof(self) -> float | None:
+        """Share of the proof in tension that a turn adds up to, as long as nothing yields."""
+        return self._after(None if self.band is None else self.band.usual.of_proof)
+
+    @property
+    def after_of_yield(self) -> float | None:
+        """The same of the yield with twist, which is taken to grow as the clamp load does."""
+        return self._after(None if self.band is None else self.band.usual.combined_of_yield)
+
+    def _after(self, at_snug: float | None) -> float | None:
+        if self.after_turn_n is None or at_snug is None:
+            return None
+        return self.after_turn_n / self.clamp_n * at_snug
 
 
 def stage_loads(sheet: Sheet) -> tuple[StageLoad, ...]:
@@ -60,7 +87,7 @@ def load_at(torque_nm: float, stage: Stage, group: Group) -> StageLoad | None:
     of = None if group.thread is None else thread(group.thread)
     if of is None:
         return None
-    factor = USUAL_NUT_FACTOR if group.nut_factor is None else float(group.nut_factor)
+    factor, in_thread = _friction(group, of)
     strength = None if group.grade is None else grade(group.grade, of)
     clamp = clamp_n(torque_nm, factor, of)
     contact = after = settled = overshoot = None
@@ -76,16 +103,31 @@ def load_at(torque_nm: float, stage: Stage, group: Group) -> StageLoad | None:
         group,
         of,
         factor,
-        group.nut_factor is None,
+        group.nut_factor is None and group.friction is None,
         torque_nm,
         clamp,
+        clamp / of.stress_area_mm2,
         strength,
-        None if strength is None else band(torque_nm, factor, of, strength),
+        None if strength is None else band(torque_nm, factor, of, strength, thread_friction=in_thread),
+        None if strength is None else _most_nm(of, strength, factor, in_thread),
         contact,
         after,
         settled,
         overshoot,
     )
+
+
+def _friction(group: Group, of: Thread) -> tuple[float, float]:
+    """Nut factor and friction in the thread; where only the nut factor is known, head and thread are taken as alike."""
+    if group.friction is not None:
+        in_thread, at_head = map(float, group.friction)
+        return nut_factor(of, in_thread, at_head, bearing_mm(of)), in_thread
+    factor = USUAL_NUT_FACTOR if group.nut_factor is None else float(group.nut_factor)
+    return factor, even_friction(of, factor)
+
+
+def _most_nm(of: Thread, strength: Grade, factor: float, in_thread: float) -> float:
+    return torque_for(assembly_clamp_n(of, strength, in_thread), factor, of)
 
 
 def left_by_neighbours(group: Group) -> tuple[float, float, float] | None:

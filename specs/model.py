@@ -84,6 +84,7 @@ class Group:
     thread: str | None = None
     grade: str | None = None
     nut_factor: Decimal | None = None
+    friction: tuple[Decimal, Decimal] | None = None  # of thread and under the head, instead of a nut factor
     lubrication: str | None = None
     grip_mm: Fraction | None = None  # length that is clamped
     single_use: bool = False

@@ -14,6 +14,7 @@ from specs.units import canonical
 
 MOST_POSITIONS = 1000
 ADAPTERS = ("extension", "crowfoot")
+FRICTION = (Decimal("0.02"), Decimal("0.6"))  # from waxed to dry stainless steel
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,31}")
 
 
@@ -79,6 +80,7 @@ def read_group(table: Table, group_id: str, wrenches: Collection[str]) -> Group 
         thread=table.text("thread"),
         grade=table.text("grade"),
         nut_factor=nut_factor,
+        friction=_friction(table),
         lubrication=table.text("lubrication"),
         grip_mm=_grip(table),
         single_use=table.flag("single_use"),
@@ -136,6 +138,19 @@ def _order(table: Table, pattern: str | None, positions: tuple[str, ...]) -> tup
     except SpecError as error:
         table.wrong(("order",), error.code, *(numbers.clip(word) for word in error.words))
         return ()
+
+
+def _friction(table: Table) -> tuple[Decimal, Decimal] | None:
+    items = table.items("friction", count=2)
+    if "friction" in table and "nut_factor" in table:
+        table.wrong(("friction",), "sheet.key-clash", "friction", "nut_factor")
+    read = [table.through(item, ("friction", n), numbers.number, "0.12") for n, item in enumerate(items or ())]
+    for n, value in enumerate(read):
+        if value is not None and not FRICTION[0] <= value <= FRICTION[1]:
+            table.wrong(("friction", n), "sheet.friction-range", str(value), *map(str, FRICTION))
+    if len(read) != 2 or read[0] is None or read[1] is None:
+        return None
+    return read[0], read[1]
 
 
 def _grip(table: Table) -> Fraction | None:

@@ -62,6 +62,7 @@ _GROUP: tuple[tuple[str, Callable[[Group], Value | None]], ...] = (
     ("thread", lambda group: group.thread),
     ("grade", lambda group: group.grade),
     ("nut_factor", lambda group: None if group.nut_factor is None else f"{group.nut_factor:f}"),
+    ("friction", lambda group: None if group.friction is None else tuple(f"{each:f}" for each in group.friction)),
     ("lubrication", lambda group: group.lubrication),
     ("grip", lambda group: None if group.grip_mm is None else _in_first(group.grip_mm, _GRIPS)),
     ("single_use", lambda group: group.single_use or None),

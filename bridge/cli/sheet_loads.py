@@ -9,6 +9,7 @@ from rich.table import Table
 
 from bridge.cli.sheet_drawing import PIPED_WIDTH
 from bridge.words import say
+from specs import units
 from specs.loads import StageLoad, left_by_neighbours, stage_loads
 from specs.model import Sheet
 
@@ -24,15 +25,20 @@ class LoadLine:
     grade: str | None
     nut_factor: float
     nut_factor_assumed: bool
+    friction: tuple[str, str] | None  # of thread and head, as written; the nut factor is then reckoned from them
     clamp_kn: float
     least_kn: float | None  # the same torque at K + 25 %
     most_kn: float | None  # at K − 25 %
+    tension_mpa: float
+    torque_at_most: str | None  # at 0.9 of yield by VDI 2230, in the unit of the torque
     tension_of_proof: float | None
     combined_of_proof: float | None
     combined_of_yield: float | None
     most_combined_of_yield: float | None
     turn_from_contact_deg: float | None
     clamp_after_turn_kn: float | None
+    after_turn_of_proof: float | None  # in tension
+    after_turn_of_yield: float | None  # with twist
     settling_percent: float | None  # of the clamp load, lost when the faces embed
     overshoot_percent: float | None  # of the target, at 20 degrees a second
 
@@ -67,20 +73,25 @@ def _line(load: StageLoad) -> LoadLine:
     return LoadLine(
         stage=load.stage.id,
         group=load.group.id,
-        torque=f"{load.torque_nm:.4g} N·m" if asked is None else str(asked),
+        torque=f"{figures(load.torque_nm)} N·m" if asked is None else str(asked),
         thread=load.thread.name,
         grade=None if load.grade is None else load.grade.name,
         nut_factor=load.nut_factor,
         nut_factor_assumed=load.assumed,
+        friction=None if load.group.friction is None else (str(load.group.friction[0]), str(load.group.friction[1])),
         clamp_kn=_kn(load.clamp_n),
         least_kn=None if band is None else _kn(band.dry.clamp_n),
         most_kn=None if band is None else _kn(band.slippery.clamp_n),
+        tension_mpa=round(load.tension_mpa, 1),
+        torque_at_most=None if load.most_nm is None else _torque(load.most_nm, "N·m" if asked is None else asked.unit),
         tension_of_proof=None if band is None else _percent(band.usual.of_proof),
         combined_of_proof=None if band is None else _percent(band.usual.combined_of_proof),
         combined_of_yield=None if band is None else _percent(band.usual.combined_of_yield),
         most_combined_of_yield=None if band is None else _percent(band.slippery.combined_of_yield),
         turn_from_contact_deg=None if load.contact_deg is None else round(load.contact_deg, 1),
         clamp_after_turn_kn=None if load.after_turn_n is None else _kn(load.after_turn_n),
+        after_turn_of_proof=None if load.after_of_proof is None else _percent(load.after_of_proof),
+        after_turn_of_yield=None if load.after_of_yield is None else _percent(load.after_of_yield),
         settling_percent=None if load.settled is None else _percent(load.settled),
         overshoot_percent=None if load.overshoot is None else _percent(load.overshoot),
     )
@@ -95,7 +106,7 @@ def draw(lines: tuple[LoadLine, ...], rings: tuple[RingLine, ...]) -> None:
         console.print(escape(say("sheet.loads-none")))
         return
     table = Table(box=SIMPLE_HEAD, pad_edge=False)
-    for column in ("stage", "torque", "thread", "k", "clamp", "spread", "proof", "yield"):
+    for column in ("stage", "torque", "most", "thread", "k", "clamp", "spread", "tension", "proof", "yield"):
         table.add_column(say(f"sheet.loads-column-{column}"), no_wrap=True)
     for line in lines:
         table.add_row(*map(escape, _cells(line)))
@@ -116,13 +127,22 @@ def _cells(line: LoadLine) -> tuple[str, ...]:
     return (
         line.stage,
         line.torque,
+        line.torque_at_most or "",
         " ".join(text for text in (line.thread, line.grade) if text),
-        f"{line.nut_factor:g}{'*' if line.nut_factor_assumed else ''}",
-        f"{line.clamp_kn:g}",
-        "" if line.least_kn is None else f"{line.least_kn} … {line.most_kn}",
+        _k(line),
+        figures(line.clamp_kn),
+        "" if line.least_kn is None or line.most_kn is None else f"{figures(line.least_kn)} … {figures(line.most_kn)}",
+        f"{line.tension_mpa:.0f}",
         "" if line.combined_of_proof is None else f"{line.tension_of_proof:.0f} / {line.combined_of_proof:.0f}",
         "" if line.combined_of_yield is None else f"{line.combined_of_yield:.0f} … {line.most_combined_of_yield:.0f}",
     )
+
+
+def _k(line: LoadLine) -> str:
+    text = f"{line.nut_factor:.3f}".removesuffix("0")
+    if line.friction is not None:
+        return f"{text} ({', '.join(line.friction)})"
+    return f"{text}{'*' if line.nut_factor_assumed else ''}"
 
 
 def _turn(line: LoadLine) -> str:
@@ -130,8 +150,20 @@ def _turn(line: LoadLine) -> str:
     numbers = (line.turn_from_contact_deg, line.settling_percent, line.overshoot_percent)
     told = say("sheet.loads-turn", line.stage, *(f"{number or 0:.0f}" for number in numbers))
     if line.clamp_after_turn_kn is not None:
-        told += " " + say("sheet.loads-after-turn", f"{line.clamp_after_turn_kn:g}")
+        told += " " + say("sheet.loads-after-turn", figures(line.clamp_after_turn_kn))
+    if line.after_turn_of_proof is not None and line.after_turn_of_yield is not None:
+        shares = (f"{line.after_turn_of_proof:.0f}", f"{line.after_turn_of_yield:.0f}")
+        told += " " + say("sheet.loads-after-turn-of", *shares)
     return told
+
+
+def figures(number: float) -> str:
+    """Three figures, noughts at the end kept: 5.00, 35.7, 131; whole numbers above that."""
+    return f"{number:.0f}" if number >= 999.5 else f"{number:#.3g}".removesuffix(".")
+
+
+def _torque(newton_metres: float, unit: str) -> str:
+    return f"{figures(newton_metres / float(units.factor(unit)))} {unit}"
 
 
 def _kn(newtons: float) -> float:

@@ -32,8 +32,10 @@ BOLTS = (
     Bolt("5/8-11 UNC", "SAE 5", 15.875, 85_450, "ft·lb"),
 )
 NM = {"N·m": 1.0, "ft·lb": 1.355818, "in·lb": 0.1129848}  # NIST SP 811, rounded
-UNSAID = 0.2  # of sheets say nothing of friction
-RING = [1, 5, 3, 7, 2, 6, 4, 8]  # cross order of eight, as published
+UNSAID = 0.2  # of groups say nothing of friction
+UNGRADED = 0.15  # of groups say nothing of strength
+SHARED = 0.5  # of groups whose unit an earlier one has take its wrench
+RINGS = {6: [1, 4, 2, 5, 3, 6], 8: [1, 5, 3, 7, 2, 6, 4, 8]}  # cross orders, as published
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +58,7 @@ class Group:
     positions: int
     keys: Mapping[str, str]
     wrench: Mapping[str, str]
+    role: str  # id of the group whose wrench it is pulled with
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,12 +80,13 @@ class Draft:
             *_keys(self.head),
         ]
         for group in self.groups:
-            lines += [f"[wrenches.W{group.id}]", 'title = "wrench"', *_keys(group.wrench)]
+            if group.role == group.id:
+                lines += [f"[wrenches.W{group.id}]", 'title = "wrench"', *_keys(group.wrench)]
         for group in self.groups:
             lines += [
                 f"[groups.{group.id}]",
                 'title = "bolts"',
-                f'wrench = "W{group.id}"',
+                f'wrench = "W{group.role}"',
                 f"positions = {group.positions}",
             ]
             lines += _keys(group.keys)
@@ -97,6 +101,7 @@ def clean(rng: Random) -> Draft:
     groups = tuple(
         _group(name, bolt, rng) for name, bolt in zip("CGH", rng.sample(BOLTS, rng.randint(1, 3)), strict=False)
     )
+    groups = _sharing(groups, rng)
     stages: list[Stage] = []
     for group in groups:
         passes = rng.choice(((1.0,), (0.4, 1.0), (0.35, 0.6, 1.0)))
@@ -104,9 +109,27 @@ def clean(rng: Random) -> Draft:
     return Draft({"class": '"B"', "cautions": '["Isolate and lock out."]'}, groups, tuple(stages))
 
 
+def _sharing(groups: tuple[Group, ...], rng: Random) -> tuple[Group, ...]:
+    """Some groups on the wrench of the first one with their unit, whose range is then wide enough for both."""
+    made: list[Group] = []
+    for group in groups:
+        owner = next((n for n, each in enumerate(made) if each.bolt.unit == group.bolt.unit), None)
+        if owner is None or rng.random() >= SHARED:
+            made.append(group)
+            continue
+        finals = [each.final for each in made if each.role == made[owner].id] + [group.final]
+        made[owner] = replace(made[owner], wrench={**made[owner].wrench, "range": _range(finals, group.bolt.unit)})
+        made.append(replace(group, role=made[owner].id))
+    return tuple(made)
+
+
+def _range(finals: list[float], unit: str) -> str:
+    return f'["{max(round(min(finals) * 0.25), 1)} {unit}", "{round(max(finals) * 1.5)} {unit}"]'
+
+
 def _group(name: str, bolt: Bolt, rng: Random) -> Group:
     factor = rng.choice((0.14, 0.15, 0.16, 0.18))
-    share = rng.uniform(0.4, 0.7)
+    share = rng.uniform(0.4, 0.9)
     final = round(factor * bolt.diameter_mm / 1000 * bolt.proof_n * share / NM[bolt.unit])
     keys = {
         "thread": f'"{bolt.thread}"',
@@ -117,8 +140,10 @@ def _group(name: str, bolt: Bolt, rng: Random) -> Group:
     }
     if rng.random() < UNSAID:
         del keys["nut_factor"]
-    ends = f'["{max(round(final * 0.25), 1)} {bolt.unit}", "{round(final * 1.5)} {bolt.unit}"]'
-    return Group(name, bolt, final, 8, keys, {"unit": f'"{bolt.unit}"', "range": ends})
+    if rng.random() < UNGRADED:
+        del keys["grade"]
+    wrench = {"unit": f'"{bolt.unit}"', "range": _range([final], bolt.unit)}
+    return Group(name, bolt, final, rng.choice(tuple(RINGS)), keys, wrench, name)
 
 
 def _pull(name: str, group: Group, share: float = 1.0, unit: str | None = None, **more: str) -> Stage:
@@ -148,8 +173,13 @@ def _of(draft: Draft, group: Group, *stages: Stage, **keys: str) -> Draft:
 
 
 def _wrench(draft: Draft, group: Group, **keys: str) -> Draft:
-    changed = replace(group, wrench={**group.wrench, **keys})
-    return replace(draft, groups=tuple(changed if each.id == group.id else each for each in draft.groups))
+    """The draft with those keys put to the wrench that the group is pulled with."""
+    return replace(
+        draft,
+        groups=tuple(
+            replace(each, wrench={**each.wrench, **keys}) if each.id == group.role else each for each in draft.groups
+        ),
+    )
 
 
 def _twelvefold(draft: Draft, _rng: Random) -> Draft:
@@ -215,8 +245,8 @@ def _falling(draft: Draft, _rng: Random) -> Draft:
 
 def _star(draft: Draft, rng: Random) -> Draft:
     """Two neighbours in the order of a ring changed over, so that one step no longer goes across."""
-    order = list(RING)
-    at = rng.choice((1, 3, 5))
+    order = list(RINGS[_last(draft).positions])
+    at = rng.choice(range(1, len(order) - 2, 2))
     order[at], order[at + 2] = order[at + 2], order[at]
     return _of(draft, _last(draft), _pull("X1", _last(draft)), pattern='"listed"', order=str(order))
 
@@ -287,11 +317,12 @@ def _forgotten(draft: Draft, rng: Random) -> Draft:
     return replace(draft, groups=(*draft.groups, spare))
 
 
+_OVERLOADED = frozenset({"thread-overloaded", "thread-overloaded-scale", "thread-overloaded-any"})
 # name -> how it is planted, and the codes of advice that name it
 MISTAKES: Mapping[str, tuple[Callable[[Draft, Random], Draft], frozenset[str]]] = {
-    "unit": (_twelvefold, frozenset({"thread-overloaded-scale", "thread-slack-scale"})),
-    "unit-a-third": (_third_more, frozenset({"thread-overloaded", "thread-overloaded-scale"})),
-    "ten-times": (_ten_times, frozenset({"thread-overloaded", "thread-overloaded-scale"})),
+    "unit": (_twelvefold, frozenset({"thread-overloaded-scale", "thread-overloaded-any", "thread-slack-scale"})),
+    "unit-a-third": (_third_more, _OVERLOADED),
+    "ten-times": (_ten_times, _OVERLOADED),
     "above-range": (_above_range, frozenset({"target-over-range"})),
     "below-range": (_below_range, frozenset({"target-under-range"})),
     "uncertain-wrench": (_uncertain, frozenset({"wrench-uncertain"})),

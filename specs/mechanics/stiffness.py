@@ -32,8 +32,10 @@ class Springs:
 
 
 def springs(of: Thread, grip_mm: float, threaded: float = 0.5) -> Springs:
-    """A bolt with head and nut, threaded over that share of its grip, and its press cone in steel.
+    """Compliance in mm/N of a bolt with head and nut and of its press cone in steel; grip in mm, in part threaded.
 
+    For parts at least as wide as the cone, d + l/2 or so, and grips of about 1 to 10 diameters; VDI 2230,
+    part 1, from memory, with tan φ = 0.5 for its formula of φ.
     δ_S = [(0.5·d + (1 − s)·l + 0.4·d)/A_N + (s·l + 0.5·d)/A_3]/E, s the threaded share;
     δ_P = 2·ln[(d_W + d_h)(d_W + l·tan φ − d_h)/((d_W − d_h)(d_W + l·tan φ + d_h))]/(E·π·d_h·tan φ).
     Raises `ValueError` unless the grip is above zero and the share from 0 to 1.
@@ -51,23 +53,34 @@ def springs(of: Thread, grip_mm: float, threaded: float = 0.5) -> Springs:
 
 
 def turn_deg(of: Thread, joint: Springs, clamp_n: float) -> float:
-    """Turn of the nut from first true contact to that clamp load: 360·F·(δ_S + δ_P)/P."""
+    """Turn of the nut in degrees from first true contact to that clamp load in N: 360·F·(δ_S + δ_P)/P.
+
+    Elastic geometry, so up to the yield, and without the turn that closes gaps or that a soft part takes.
+    """
     return 360 * clamp_n * joint.both / of.pitch_mm
 
 
 def clamp_after_turn_n(of: Thread, joint: Springs, snug_n: float, turn: float) -> float:
-    """Clamp load after a further turn from snug, as long as nothing yields."""
+    """Clamp load in N after a further turn in degrees from a snug load in N, as long as nothing yields.
+
+    The inverse of `turn_deg`: F + turn/360·P/(δ_S + δ_P). Valid from a snug that has closed all gaps.
+    """
     return snug_n + turn / 360 * of.pitch_mm / joint.both
 
 
 def settled_n(joint: Springs, settling_mm: float = SETTLING_MM) -> float:
-    """Clamp load that is lost when the faces embed: f_Z/(δ_S + δ_P)."""
+    """Clamp load in N that is lost when the faces embed by that many mm: f_Z/(δ_S + δ_P) (VDI 2230, from memory).
+
+    For metal faces without a gasket, and loads above the loss: no joint loses more than it holds.
+    """
     return settling_mm / joint.both
 
 
 def overshoot_share(pace_deg_s: float, to_target_deg: float, reaction_s: float = REACTION_S) -> float:
     """By how much a pull goes past its target, as a share of it: ω·t_r/A, torque rising evenly over the angle A.
 
+    Pace in degrees a second, angle in degrees, reaction in s. Arithmetic of our own, for shares well below 1: nothing
+    yields, and arm and wrench have no inertia.
     Raises `ValueError` unless the angle is above zero.
     """
     if not to_target_deg > 0:
@@ -79,7 +92,8 @@ def after_one_round(order: Sequence[int], coupling: Mapping[int, float]) -> tupl
     """What each fastener of a ring still holds when all were tightened once, as a share of what it was given.
 
     `order` holds each index 0 … n−1 once; `coupling` says what share of the load given to a fastener its neighbours at
-    that distance round the ring lose (below zero: gain). Elastic interaction, linear: F_j −= c(|i − j|)·ΔF_i.
+    that distance round the ring lose (below zero: gain). Elastic interaction, linear: F_j −= c(|i − j|)·ΔF_i. A model
+    of the trade for one round of equal torques, shares from −1 to 1; published losses are at most about 0.35.
     Raises `ValueError` where `order` is no permutation.
     """
     count = len(order)

@@ -21,7 +21,9 @@ _NUMBERED = {
     0: (80,), 1: (64, 72), 2: (56, 64), 3: (48, 56), 4: (40, 48), 5: (40, 44), 6: (32, 40), 8: (32, 36), 10: (24, 32),
     12: (24, 28),
 }  # fmt: skip
-_METRIC = re.compile(r"M ?(\d{1,3}(?:\.\d{1,2})?)(?: ?[x×X] ?(\d{1,2}(?:\.\d{1,3})?))?(?:[ -]\d[A-Za-z]{1,2})?")
+_METRIC = re.compile(
+    r"M ?(\d{1,3}(?:[.,]\d{1,2})?)(?: ?(?P<by>[x×X-]) ?(\d{1,2}(?:[.,]\d{1,3})?))?(?:(?: ?- ?| )\d[A-Za-z]{1,2})?"
+)
 _INCH = re.compile(
     r"(?P<number>#)?(?:(?P<whole>\d{1,2})(?![/\d])(?:[- ](?=\d{1,2}/))?)?(?:(?P<over>\d{1,2})/(?P<under>\d{1,2}))?\"?"
     r" ?- ?(?P<turns>\d{1,2}(?:\.5)?)(?: ?(?:UNC|UNF|UNEF|UN|UNS|UNR|UNJF))?(?:[ -]\d[AB])?"
@@ -69,15 +71,25 @@ class Thread:
 
 
 def thread(text: str) -> Thread | None:
-    """The thread of that name: `M12x1.75`, `M8`, `5/8-11 UNC`, `1-1/8-12`, `#10-32`; None if it is not understood."""
+    """The thread of that name: `M12x1.75`, `M8-1.25`, `M8`, `5/8-11 UNC`, `1-1/8-12`, `#10-32`.
+
+    None if it is not understood.
+    """
     plain = " ".join(text.split())
     metric = _METRIC.fullmatch(plain)
     if metric is not None:
-        diameter = float(metric[1])
-        pitch = float(metric[2]) if metric[2] else _COARSE.get(diameter)
+        diameter = _decimal(metric[1])
+        coarse = _COARSE.get(diameter)
+        pitch = _decimal(metric[3]) if metric[3] else coarse
+        if metric["by"] == "-" and (pitch is None or coarse is None or pitch > coarse):
+            return None  # `M20-8.8` tells a class, not a pitch
         return _sound(plain, diameter, pitch)
     inch = _INCH.fullmatch(plain)
     return None if inch is None else _inch(plain, inch)
+
+
+def _decimal(text: str) -> float:
+    return float(text.replace(",", "."))
 
 
 def _inch(name: str, match: re.Match[str]) -> Thread | None:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from bridge.cli.sheet_loads import figures
 from specs.load import samples
 
 CLEAN = """\
@@ -156,20 +157,46 @@ def test_loads_for_a_person_and_for_a_program() -> None:
     assert [(each.returncode, each.stderr) for each in (done, plain)] == [(0, ""), (0, "")]
     found = {line["stage"]: line for line in json.loads(plain.stdout)["stages"]}
     assert (found["M1"]["clamp_kn"], found["M1"]["thread"], found["M1"]["nut_factor"]) == (35.7, "M16x2", 0.14)
-    assert (found["J1"]["grade"], found["J1"]["combined_of_yield"], found["J1"]["nut_factor_assumed"]) == (
-        None,
-        None,
-        True,
-    )
+    bare = ("grade", "combined_of_yield", "torque_at_most", "nut_factor_assumed", "clamp_kn", "tension_mpa")
+    assert [found["J1"][key] for key in bare] == [None, None, None, False, 10.0, 172.4]  # 10 kN on 58.0 mm²
+    assert found["N1"]["nut_factor_assumed"]
+    # 134.6 kN and 103 % of proof by other hands, from a stiffness of 1.65 kN a degree; ours is 1.59.
+    assert found["M2"]["clamp_after_turn_kn"] == pytest.approx(134.6, rel=0.03)
+    assert found["M2"]["after_turn_of_proof"] == pytest.approx(103, rel=0.03)
+    assert found["M2"]["after_turn_of_yield"] == pytest.approx(100 * 134.6 / 128, rel=0.03)  # yield met at 128 kN
     for text in (
         "35.7",
         "28.6 … 47.6",
+        "4.63 3.70 … 6.17 230",  # S1
+        "10.0 172",  # J1
         "M2: 22° from contact",
+        "% of proof in tension and",
         "adds up to 131 kN",
         "* The sheet names no nut factor",
         "release nothing",
     ):
         assert text in " ".join(done.stdout.split())
+
+
+def test_loads_from_friction_and_the_torque_of_vdi_2230(tmp_path: Path) -> None:
+    """M10 8.8 at friction 0.12: 48.5 N·m and K 0.1637 by VDI 2230's formulae; noughts at the end are kept."""
+    keys = 'thread = "M10"\ngrade = "8.8"\nfriction = ["0.12", "0.12"]\n\n[[stages]]'
+    path = written(tmp_path, CLEAN.replace("\n[[stages]]", keys).replace("80 N·m", "40 N·m"))
+    done, plain = sheet("loads", path), sheet("loads", path, "--json")
+    (line,) = json.loads(plain.stdout)["stages"]
+    assert line["torque_at_most"] == "48.5 N·m"
+    assert line["nut_factor"] == pytest.approx(0.1637, abs=0.0001)
+    assert (line["friction"], line["nut_factor_assumed"]) == (["0.12", "0.12"], False)
+    assert "0.164 (0.12, 0.12)" in done.stdout
+    pounds = sheet("loads", written(tmp_path, path.read_text("utf-8").replace("40 N·m", "40 ft·lb")), "--json")
+    assert json.loads(pounds.stdout)["stages"][0]["torque_at_most"] == "35.7 ft·lb"
+
+
+@pytest.mark.parametrize(
+    ("number", "text"), [(5, "5.00"), (4, "4.00"), (35.7, "35.7"), (131, "131"), (999.6, "1000"), (0.5, "0.500")]
+)
+def test_one_form_of_numbers(number: float, text: str) -> None:
+    assert figures(number) == text
 
 
 def test_loads_of_a_sheet_without_threads(tmp_path: Path) -> None:

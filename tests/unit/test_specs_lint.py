@@ -155,7 +155,7 @@ def test_unit_slips_that_land_in_the_neighbour(first: str, second: str, args: tu
 
 
 def test_neighbours_are_those_of_one_wrench() -> None:
-    """A stage of another wrench between two does not part them; a stage of the same wrench does."""
+    """A stage of another wrench between two does not part them; one of the same wrench does, but never in one group."""
     two = GROUPS + '[wrenches.W2]\ntitle = "s"\nunit = "in·lb"\n[groups.G]\ntitle = "g"\nwrench = "{}"\npositions = 1\n'
     stages = (
         stage("C1", "60 ft·lb", tolerance="15 %"),
@@ -163,7 +163,11 @@ def test_neighbours_are_those_of_one_wrench() -> None:
         stage("C2", "90 ft·lb", tolerance="5 %"),
     )
     assert "unit-collision" in advice(*stages, groups=two.replace('"{}"', '"W2"'))
-    assert "unit-collision" not in advice(*stages, groups=two.replace('"{}"', '"W1"'))
+    assert "unit-collision" in advice(*stages, groups=two.replace('"{}"', '"W1"'))
+    third = two.replace('"{}"', '"W1"') + '[groups.H]\ntitle = "h"\nwrench = "W1"\npositions = 1\n'
+    last = stage("H2", "90 ft·lb", group="H", tolerance="5 %")
+    assert "unit-collision" not in advice(*stages[:2], last, groups=third)
+    assert "unit-collision" in advice(stages[0], last, groups=third.replace("[groups.G]", "[groups.C2]"))
 
 
 @pytest.mark.parametrize(
@@ -173,6 +177,28 @@ def test_single_use_parts_are_finished_once(single: str, codes: set[str]) -> Non
     found = advice(stage("C1", "80 ft·lb"), stage("C2", "80 ft·lb"), group=f"single_use = {single}")
     assert set(found) == codes
     assert advice(stage("C1", "40 ft·lb"), stage("C2", "80 ft·lb"), group=f"single_use = {single}") == {}
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "codes"),
+    [
+        (("40 ft·lb", "10 %"), ("40 ft·lb", "5 %"), {"limits-equal"}),
+        (("40 ft·lb", "10 %"), ("42 ft·lb", "10 %"), {"limits-equal"}),
+        (("40 ft·lb", "10 %"), ("42 ft·lb", "4 %"), set()),  # 40 lies outside of the second
+    ],
+)
+def test_stages_that_accept_each_other(first: tuple[str, str], second: tuple[str, str], codes: set[str]) -> None:
+    stages = (stage(name, one[0], tolerance=one[1]) for name, one in zip(("C1", "C2"), (first, second), strict=True))
+    assert set(advice(*stages)) == codes
+
+
+@pytest.mark.parametrize(("single", "codes"), [("true", {"single-use-loosened"}), ("false", set())])
+def test_single_use_parts_are_not_tightened_after_loosening(single: str, codes: set[str]) -> None:
+    loosen = '[[stages]]\nid = "L"\ngroup = "C"\ndo = "loosen"\n'
+    group = f"single_use = {single}"
+    assert set(advice(stage("C1", "40 ft·lb"), loosen, stage("C2", "42 ft·lb"), group=group)) == codes
+    assert set(advice(stage("C1", "40 ft·lb"), loosen, group=group)) == set()
+    assert set(advice(loosen, stage("C1", "40 ft·lb"), group=group)) == {"loosen-first"}
 
 
 @pytest.mark.parametrize(("word", "codes"), [("pull on", {"over-pulled-on"}), ("ask", set()), ("replace", set())])

@@ -93,11 +93,78 @@ def test_a_wait_is_for_something() -> None:
         ("medium thread-locker", "40 N·m", {"bonded-pulled-again", "limits-equal"}),
         ("Thread-Locker, blue", "40 N·m", {"bonded-pulled-again", "limits-equal"}),
         ("medium thread-locker", "90 N·m", set()),
+        ("medium threadlock", "40 N·m", {"bonded-pulled-again", "limits-equal"}),
+        ("medium threadlock", "42 N·m", {"bonded-pulled-again", "limits-equal"}),
+        ("oil, no thread-locker", "40 N·m", {"limits-equal"}),
         ("oil", "40 N·m", {"limits-equal"}),
     ],
 )
 def test_a_bonded_thread_is_not_proven_by_another_pull(lubrication: str, second: str, found: set[str]) -> None:
     assert codes(stage("C1", "40 N·m"), stage("C2", second), group=f'lubrication = "{lubrication}"') == found
+
+
+@pytest.mark.parametrize(
+    ("caution", "found"),
+    [
+        ("Thread-locker: gloves and air.", {"bonded-pulled-again", "limits-equal"}),
+        ("Never put thread-locker on these.", {"limits-equal"}),
+        ("Clean the old thread-locker away.", {"limits-equal"}),
+        ("New bonded washers.", {"limits-equal"}),
+    ],
+)
+def test_a_locker_that_only_a_caution_names(caution: str, found: set[str]) -> None:
+    assert codes(stage("C1", "40 N·m"), stage("C2", "40 N·m"), group=f'cautions = ["{caution}"]') == found
+
+
+@pytest.mark.parametrize(("lubrication", "found"), [("thread-locker", {"bonded-rounds"}), ("oil", set())])
+def test_no_rounds_on_a_bonded_thread(lubrication: str, found: set[str]) -> None:
+    rounds = stage("C1", "40 N·m", "rounds = [2, 4]", 'until = "still"')
+    assert codes(rounds, group=f'lubrication = "{lubrication}"') == found
+    assert codes(stage("C1", "40 N·m"), group=f'lubrication = "{lubrication}"') == set()
+
+
+@pytest.mark.parametrize(
+    ("order", "found"),
+    [
+        ([1, 5, 2, 4, 3, 6], {"star-broken"}),
+        ([1, 4, 2, 5, 3, 6], set()),
+        ([1, 2, 3, 4, 5, 6], set()),
+        ([3, 4, 2, 5, 1, 6], set()),  # a row from its middle
+        ([1, 6, 2, 5, 3, 4], set()),  # and from its ends
+    ],
+)
+def test_a_star_of_six(order: list[int], found: set[str]) -> None:
+    assert codes(stage("C1", "40 N·m"), group=f'pattern = "listed"\norder = {order}', count=6) == found
+
+
+def test_places_say_that_it_is_no_ring() -> None:
+    """Two rows of four from their middle, which as a ring would be a broken star."""
+    keys = 'pattern = "listed"\norder = [2, 6, 3, 7, 1, 8, 4, 5]'
+    rows = "places = [[0, 0], [1, 0], [2, 0], [3, 0], [0, 1], [1, 1], [2, 1], [3, 1]]"
+    assert codes(stage("C1", "40 N·m"), group=keys, count=8) == {"star-broken"}
+    assert codes(stage("C1", "40 N·m"), group=f"{keys}\n{rows}", count=8) == set()
+
+
+@pytest.mark.parametrize(("second", "found"), [("[0, 0]", {"places-same"}), ('["0.1", 0]', set())])
+def test_two_positions_at_one_place(second: str, found: set[str]) -> None:
+    assert codes(stage("C1", "40 N·m"), group=f"places = [[0, 0], {second}]") == found
+
+
+@pytest.mark.parametrize("single", ["true", "false"])
+@pytest.mark.parametrize(
+    ("degrees", "tolerance", "found"),
+    [
+        ("900", "4 deg", {"turn-odd"}),
+        ("600", "300 deg", {"turn-odd"}),
+        ("60", "16 deg", {"turn-odd"}),
+        ("60", "15 deg", set()),
+        ("360", "4 deg", set()),
+        ("361", "4 deg", {"turn-odd"}),
+    ],
+)
+def test_odd_turns(degrees: str, tolerance: str, found: set[str], single: str) -> None:
+    text = turn().replace("60 deg", f"{degrees} deg").replace("4 deg", tolerance)
+    assert codes(stage("C1", "40 N·m"), text, group=f"single_use = {single}") == found
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,7 @@
 """Advice from mechanics: each piece with a sheet beside it that does not earn it."""
 
+from decimal import Decimal
+
 import pytest
 
 from bridge.words import say
@@ -8,6 +10,9 @@ from specs.expand import expand
 from specs.lint import lint
 from specs.load import sample
 from specs.loads import left_by_neighbours, stage_loads
+from specs.mechanics.grade import grade
+from specs.mechanics.tension import assembly_clamp_n, bearing_mm, friction_torque_nm, nut_factor
+from specs.mechanics.thread import thread
 from specs.parse import parse
 
 TOP = 'sheet = 1\nid = "t"\nrevision = "1"\ntitle = "T"\nsource = "Invented for tests."\nclass = "C"\n'
@@ -41,6 +46,56 @@ def codes(*stages: str, keys: str = BOLT, unit: str = "N·m") -> set[str]:
 @pytest.mark.parametrize(("target", "code"), [("75 N·m", set()), ("150 N·m", {"thread-overloaded"})])
 def test_a_torque_that_the_thread_does_not_bear(target: str, code: set[str]) -> None:
     assert codes(stage(target)) == code
+
+
+@pytest.mark.parametrize("kind", ["8.8", "10.9", "12.9"])
+@pytest.mark.parametrize("size", [6, 8, 10, 12, 14, 16, 18, 20, 22, 24])
+def test_torques_of_vdi_2230_are_right(size: int, kind: str) -> None:
+    """Each at 0.9 of the yield by the formulae that give its fine-thread table, friction 0.08 to 0.16."""
+    of = thread(f"M{size}")
+    assert of is not None
+    strength = grade(kind, of)
+    assert strength is not None
+    for friction in (0.08, 0.10, 0.12, 0.14, 0.16):
+        clamp = assembly_clamp_n(of, strength, friction)
+        target = friction_torque_nm(clamp, of, friction, friction, bearing_mm(of))
+        factor = nut_factor(of, friction, friction, bearing_mm(of))
+        keys = f'thread = "M{size}"\ngrade = "{kind}"\nnut_factor = "{factor:.3f}"'
+        assert codes(stage(f"{target:.1f} N·m"), keys=keys) == set()
+        assert codes(stage(f"{1.15 * target:.1f} N·m"), keys=keys) == {"thread-overloaded"}
+
+
+@pytest.mark.parametrize(
+    ("thread_name", "target", "typed", "scale"),
+    [
+        ("M10", "48", "ft·lb", "N·m"),
+        ("M12", "84", "ft·lb", "N·m"),
+        ("M10", "3", "N·m", "kgf·m"),  # 29 N·m
+        ("M10", "490", "N·m", "kgf·cm"),
+        ("M10", "280", "N·m", "in·lb"),  # 32 N·m is 70 % of proof; as kgf·cm 27
+    ],
+)
+def test_the_likeliest_scale_is_named(thread_name: str, target: str, typed: str, scale: str) -> None:
+    """Torques near VDI 2230's 48 and 84 N·m (from memory), each number typed on another scale."""
+    keys = f'thread = "{thread_name}"\ngrade = "8.8"\nnut_factor = "0.164"'
+    found = advice(stage(f"{target} {typed}"), keys=keys, unit=typed)
+    assert [one.code.endswith("-scale") for one in found] == [True]
+    assert f"{Decimal(target)} {scale}" in found[0].args
+
+
+@pytest.mark.parametrize(
+    ("keys", "target", "code"),
+    [
+        ('thread = "M6"', "100 N·m", {"thread-overloaded-any"}),
+        ('thread = "M6"\ngrade = "soft"', "100 N·m", {"thread-overloaded-any", "grade-unknown"}),
+        ('thread = "M6"', "20 N·m", set()),  # 12.9 bears it at K 0.20
+        ('thread = "1/4-20"', "100 N·m", {"thread-overloaded-any"}),
+        ('thread = "1/4-20"', "17 N·m", set()),
+        ('thread = "M6"\ngrade = "12.9"', "100 N·m", {"thread-overloaded-scale"}),
+    ],
+)
+def test_what_not_even_the_strongest_bears(keys: str, target: str, code: set[str]) -> None:
+    assert codes(stage(target), keys=keys) == code
 
 
 def test_foot_pounds_typed_for_inch_pounds_stand_out() -> None:
@@ -88,7 +143,7 @@ def test_what_is_not_understood_is_said(keys: str, code: set[str]) -> None:
         ("60", "false", 'grip = "80 mm"', {"turn-past-yield"}),
         ("60", "true", 'grip = "80 mm"', set()),
         ("60", "false", "", set()),
-        ("15", "false", 'grip = "80 mm"', set()),
+        ("20", "false", 'grip = "80 mm"', set()),
     ],
 )
 def test_a_turn_into_the_yield_is_for_new_bolts(turn: str, single: str, grip: str, code: set[str]) -> None:
@@ -138,6 +193,21 @@ def test_loads_of_the_samples(
     if ends is not None:
         found = (load.band.dry.clamp_n / 1000, load.band.slippery.clamp_n / 1000)
         assert found == pytest.approx(ends, abs=0.6)
+
+
+def test_friction_of_thread_and_head_apart() -> None:
+    """M10 at 40 N·m: K and the twist of the thread's own friction, by the formula of Kellermann and Klein by hand."""
+    keys = 'thread = "M10"\ngrade = "8.8"\nfriction = ["0.10", "0.16"]'
+    sheet = parse(TOP + WRENCH.format(unit="N·m") + GROUP.format(keys=keys) + stage("40 N·m"))
+    (load,) = stage_loads(sheet)
+    in_thread = 0.16 * 1.5 + 0.58 * (10 - 0.649519 * 1.5) * 0.10
+    assert load.clamp_n == pytest.approx(40_000 / (in_thread + 0.16 * (14.63 + 11) / 4))
+    assert load.tension_mpa == pytest.approx(load.clamp_n / 58.0, rel=0.001)
+    assert load.band is not None
+    diameter = 10 - 0.9382 * 1.5
+    shear = 16 * load.clamp_n * in_thread / (3.141593 * diameter**3)
+    assert load.band.usual.combined_mpa == pytest.approx((load.tension_mpa**2 + 3 * shear**2) ** 0.5)
+    assert load.band.slippery.clamp_n == pytest.approx(load.clamp_n / 0.75)
 
 
 def test_what_neighbours_leave_of_a_star() -> None:

@@ -80,6 +80,7 @@ def test_every_key_is_read() -> None:
     assert group.places[1] == (Decimal("0.5"), Decimal(-1))
     assert sheet.groups["D"].order == ("left", "right")
     assert sheet.groups["D"].pattern == "row"
+    assert (group.friction, sheet.groups["D"].friction) == (None, (Decimal("0.12"), Decimal("0.14")))
 
 
 def test_every_stage_is_read() -> None:
@@ -258,6 +259,11 @@ def test_ids_that_would_spoil_a_step_id(bad: str) -> None:
         (", [2, 2]]", "]", "list-length"),
         ("[2, 2]]", "[2]]", "not-place"),
         ('nut_factor = "0.16"', 'nut_factor = "0"', "not-positive"),
+        ('nut_factor = "0.16"', 'nut_factor = "0.16"\nfriction = ["0.12", "0.14"]', "key-clash"),
+        ('nut_factor = "0.16"', 'friction = ["0.12"]', "list-length"),
+        ('nut_factor = "0.16"', 'friction = ["0.019", "0.14"]', "friction-range"),
+        ('nut_factor = "0.16"', 'friction = ["0.12", "0.61"]', "friction-range"),
+        ('nut_factor = "0.16"', 'friction = ["0.12", "0.14 mm"]', "unit-unasked"),
         ('grip = "1.5 in"', 'grip = "0 mm"', "not-positive"),
         ('grip = "1.5 in"', 'grip = "1.5"', "unit-missing"),
         ('resolution = "0.1 ft·lb"', 'resolution = "0 ft·lb"', "not-positive"),
