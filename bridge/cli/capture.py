@@ -38,7 +38,9 @@ def capture(
     from bridge.cli.capture_job import Wanted, run
     from bridge.cli.capture_lane import check_lanes, lane, set_aside, with_settings
     from bridge.cli.screen_keys import is_terminal
+    from bridge.cli.sheet_check import remarks
     from bridge.config import build
+    from specs.advice import STOPS
     from specs.expand import expand
     from specs.load import find
 
@@ -49,6 +51,9 @@ def capture(
     place = build(os.environ, trail=trail).trail
     if not as_json:
         show_cautions(*plan.sheet.cautions)
+        for remark in remarks(name):
+            if remark.severity == STOPS:
+                click.echo(words.say("capture.sheet-stops", remark.text()), err=True)
     style = "json" if as_json else "screen" if is_terminal() else "lines"
     return asyncio.run(
         run(Wanted(plan, name, place, asset, people, lanes, resume, style, tuple(map(set_aside, aside))))

@@ -3,6 +3,7 @@
 import asyncio
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -17,6 +18,7 @@ from bridge.core.events import Assigned, Body, JobStarted, Overridden, PersonAdd
 from bridge.service.bench import Bench
 from bridge.trail.reader import Reader
 from drivers.sim.pseudo_terminal import PseudoTerminal
+from specs.load import sample
 
 SHEET = "practice-cover"
 BASE = ["capture", SHEET, "--asset", "Pump P-2", "--person", "Orla Venn"]
@@ -268,3 +270,19 @@ class locked:  # noqa: N801 — reads as a clause
 
     def __exit__(self, *_: object) -> None:
         self._port.close()
+
+
+def test_a_sheet_that_cannot_be_released_is_told_before_the_job(tmp_path: Path) -> None:
+    """Class A and nobody who checked it: said at once, and the control without it says nothing."""
+    trail = tmp_path / "bench.trail"
+    asyncio.run(register(trail))
+    text = sample(SHEET).text
+    for class_, told in (("A", True), ("C", False)):
+        sheet = tmp_path / f"{class_}.toml"
+        plain = re.sub(r"(?m)^(checked_by|copied_by) = .*$", "", text)
+        sheet.write_text(re.sub(r"(?m)^class = .*$", f'class = "{class_}"', plain), encoding="utf-8")
+        unknown = ["--wrench", f"W1=ZZ@{tmp_path}/one", "--wrench", f"W2=ZY@{tmp_path}/two"]
+        process = start(trail, ["capture", str(sheet), "--asset", "P", "--person", "Orla Venn", *unknown])
+        _, said = process.communicate(timeout=60)
+        assert ("Nothing worked by this sheet can be released" in said) is told
+        assert process.returncode == 2  # neither wrench is known
