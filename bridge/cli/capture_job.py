@@ -3,7 +3,7 @@
 import asyncio
 import sys
 from collections.abc import Sequence
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -93,12 +93,14 @@ async def _work(
     listeners: list[asyncio.Task[None]] = []
     after = bench.view.seq
     overrides = [Overridden(bench.now(), each.what, each.serial, each.reason) for each in wanted.aside]
-    try:
-        if unfinished is None:
-            await start_job(bench, wanted.plan, wanted.asset or "", wanted.people, bindings, overrides=overrides)
-        else:
-            await resume_job(bench, unfinished.id, bindings, wanted.people[0], overrides)
-        with stopping(stop):
+    with ExitStack() as ends:
+        try:
+            if unfinished is None:
+                await start_job(bench, wanted.plan, wanted.asset or "", wanted.people, bindings, overrides=overrides)
+            else:
+                await resume_job(bench, unfinished.id, bindings, wanted.people[0], overrides)
+            # To the very end: one Ctrl-C more must not keep what is queued from being recorded.
+            ends.enter_context(stopping(stop))
             listeners = [
                 asyncio.create_task(
                     listen(bench, each.lane, link, profile(each.profile), each.serial, resumed=unfinished is not None),
@@ -110,15 +112,17 @@ async def _work(
                 task.add_done_callback(lambda _: stop.set())
             watched = Watched(bench, wanted.people[0], bench.now, stop, after, wanted.people)
             await watch(watched, wanted.style)
-        failed = [task.exception() for task in listeners if task.done() and not task.cancelled()]
-        for error in failed:
-            if error is not None:
-                raise error
-    finally:
-        for task in listeners:
-            task.cancel()
-        await asyncio.gather(*listeners, return_exceptions=True)
-        await bench.close()
+            failed = [task.exception() for task in listeners if task.done() and not task.cancelled()]
+            for error in failed:
+                if error is not None:
+                    raise error
+        finally:
+            try:
+                for task in listeners:
+                    task.cancel()
+                await asyncio.gather(*listeners, return_exceptions=True)
+            finally:
+                await bench.close()
     _say_end(bench.view, wanted)
     view = bench.view
     return FINDINGS if view.due_count or view.open_count or view.question is not None else NOTHING_TO_DECIDE

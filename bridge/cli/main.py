@@ -1,6 +1,7 @@
 """The command `witnessmark` and its way out: one sentence and an exit code, never a traceback unasked."""
 
 import os
+import signal
 import sys
 import traceback
 
@@ -26,7 +27,9 @@ def witnessmark() -> None:
 
 def run() -> None:
     """Console entry: runs the command line of this process and leaves with its exit code."""
-    sys.exit(outcome(sys.argv[1:]))
+    code = outcome(sys.argv[1:])
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the way out of Python answers one Ctrl-C more with a traceback
+    sys.exit(code)
 
 
 def outcome(arguments: list[str]) -> int:

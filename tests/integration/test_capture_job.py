@@ -15,6 +15,7 @@ import pytest
 
 from bridge.core.commands import Command
 from bridge.core.events import Assigned, Body, JobStarted, Overridden, PersonAdded, ReadingTaken, WrenchAdded
+from bridge.core.events_links import LinkHealth
 from bridge.service.bench import Bench
 from bridge.trail.reader import Reader
 from drivers.sim.pseudo_terminal import PseudoTerminal
@@ -39,9 +40,9 @@ async def register(trail: Path, mode: str = "work", due_on: str = "2099-01-01") 
     await bench.close()
 
 
-def start(trail: Path, arguments: Sequence[str]) -> "subprocess.Popen[str]":
+def start(trail: Path, arguments: Sequence[str], *program: str) -> "subprocess.Popen[str]":
     """The command in a process of its own, without a terminal."""
-    line = [sys.executable, "-W", "error", "-m", "bridge.cli", *arguments, "--trail", str(trail)]
+    line = [sys.executable, "-W", "error", *(program or ("-m", "bridge.cli")), *arguments, "--trail", str(trail)]
     return subprocess.Popen(
         line,
         stdin=subprocess.DEVNULL,
@@ -142,6 +143,55 @@ def test_goes_on_with_an_unfinished_job(tmp_path: Path) -> None:
         second.close()
     assert {body.n: body.value for body in bodies(trail) if isinstance(body, ReadingTaken)} == {1: "20.1", 2: "20.2"}
     assert len([body for body in bodies(trail) if isinstance(body, JobStarted)]) == 1
+
+
+IMPATIENT = """
+import asyncio, os, signal, sys
+from bridge.cli import capture_job, main
+def impatient(*given, **known):
+    link = link_for(*given, **known)
+    close, exits = link.close, [signal.SIGINT, signal.SIGTERM]
+    async def again():
+        while ended.is_set() and exits:
+            os.kill(os.getpid(), exits.pop())
+            await asyncio.sleep(0)
+        await close()
+    link.close = again
+    return link
+async def watch(watched, style, shown=capture_job.watch):
+    ended.clear()
+    await shown(watched, style)
+    ended.set()
+link_for, capture_job.link_for = capture_job.link_for, impatient
+capture_job.watch, ended = watch, asyncio.Event()
+main.run()
+"""
+
+
+def test_another_stop_while_it_ends_keeps_nothing_from_the_trail(tmp_path: Path) -> None:
+    """Two more, sent while the first is still being obeyed and links are let go of: the end is told all the same."""
+    trail = tmp_path / "bench.trail"
+    asyncio.run(register(trail))
+    first, second = PseudoTerminal(tmp_path / "one"), PseudoTerminal(tmp_path / "two")
+    first.plug()
+    second.plug()
+    process = start(trail, [*BASE, *wrenches(first, second), "--json"], "-c", IMPATIENT)
+    try:
+        for _ in range(2):
+            read_until(process, "link")
+        asyncio.run(first.write(b"A1,1,20.1,ft.lb,CW\r\n"))
+        read_until(process, "assigned")
+        os.kill(process.pid, signal.SIGINT)
+        _, said = process.communicate(timeout=60)
+    finally:
+        first.close()
+        second.close()
+        end(process)
+    assert process.returncode == 1
+    assert "Recorded: 1 of 20 steps done." in said
+    assert "Traceback" not in said
+    told = [body for body in bodies(trail) if isinstance(body, LinkHealth)]
+    assert [body.lane for body in told if not body.listening] == ["W1", "W2"]
 
 
 def worked(trail: Path, arguments: Sequence[str], port: PseudoTerminal, line: bytes) -> str:
