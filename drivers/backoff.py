@@ -5,12 +5,16 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Waits:
-    """Seconds: `first`, then each `factor` times the one before up to `ceiling`; back to `first` after `healthy` up."""
+    """Seconds: `first`, then each `factor` times the one before up to `ceiling`; back to `first` after `healthy` up.
+
+    As given they suit a port, which costs nothing to try: after a cable that wobbled it is deaf for no more than
+    the ceiling, and a good while up forgets the wobbling.
+    """
 
     first: float = 0.5
-    ceiling: float = 30.0
+    ceiling: float = 3.0
     factor: float = 2.0
-    healthy: float = 60.0
+    healthy: float = 10.0
 
     def __post_init__(self) -> None:
         # A wait of nothing would spin on a port that is refused at once.

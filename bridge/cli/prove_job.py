@@ -25,7 +25,7 @@ from bridge.trail.clock import Clock, SystemClock
 from drivers.base import Link
 from drivers.links.named import link_for, waits_for
 from drivers.links.settings import PortSettings
-from drivers.reading import LinkChange, LinkState, Message, Told
+from drivers.reading import LinkChange, LinkState, MemoryEdge, Message, Received, Rejected, Told
 from drivers.reconnect import keep
 from drivers.registry import profile
 from drivers.wire.receive import Receiver
@@ -81,12 +81,14 @@ class _Heard:
 
     def __init__(self, wrench: WrenchAdded) -> None:
         self._wrench = wrench
+        self._downloading = False
         self.up = asyncio.Event()
         self.came = asyncio.Event()
         self.peak: Message | None = None
         self.sample: Message | None = None
         self.told = Told()
         self.unread = 0
+        self.kept = 0  # messages that came from its memory
 
     async def listen(self, link: Link) -> None:
         """Until cancelled. Raises `LinkError`; `DeviceTrouble` for a loss, which ends every proof."""
@@ -109,9 +111,13 @@ class _Heard:
         """Until it is set. Raises what ended the listening."""
         await _first(event.wait(), listening)
 
-    def _take(self, found: object) -> None:
-        if not isinstance(found, Message):
+    def _take(self, found: Received) -> None:
+        if isinstance(found, MemoryEdge):
+            self._downloading = found.state == "begin"
+        elif isinstance(found, Rejected):
             self.unread += 1
+        elif not found.live and (found.memory or self._downloading):
+            self.kept += 1  # nobody knows whether that is the pull that was asked for
         elif found.live:
             self.sample = found
         else:
@@ -194,6 +200,8 @@ async def _prove(prover: Prover, recorder: _Recorder, talk: _Talk, today: date) 
     heard = talk.heard
     if message is not None:
         click.echo(words.say("proving.came"))
+    elif heard.kept:
+        click.echo(words.say("proving.kept", str(heard.kept)))
     elif heard.unread:
         click.echo(words.say("proving.unread", prover.wrench.profile, str(heard.unread)))
     names_itself = heard.told.serial or (message is not None and message.serial)
@@ -206,7 +214,7 @@ async def _prove(prover: Prover, recorder: _Recorder, talk: _Talk, today: date) 
     heard.sample = None  # what it streamed under load says nothing of its zero
     at_rest = await talk.shown("proving.ask-zero", "proving.number-not-understood", with_unit=False)
     sample = heard.sample
-    await recorder.keep(prover.zero(None if sample is None else sample.value, at_rest))
+    await recorder.keep(prover.zero(message, None if sample is None else sample.value, at_rest))
     await recorder.keep(prover.battery(message, heard.told))
     click.echo(words.say("proving.recorded", recorder.person))
     return FINDINGS if recorder.failed else NOTHING_TO_DECIDE

@@ -24,11 +24,12 @@ class WrenchProven:
     serial: str
     link: str
     what: str  # words of PROOFS
-    how: str  # what it rests on: "message", "device", "typed", "display", "check", "stream", "papers", "nothing"
+    how: str  # what it rests on, a word of RESTS_ON
     result: str  # words of PROVED
     code: str  # why, worded only in `bridge/words.py`
     args: tuple[str, ...] = ()
 
 
+RESTS_ON = ("message", "profile", "device", "typed", "display", "check", "stream", "papers", "nothing")
 PROOFS = ("identity", "unit", "zero", "battery", "certificate", "range")
 PROVED = ("proven", "not proven", "not told")

@@ -78,25 +78,31 @@ class Prover:
         if shown is None or shown.unit is None:
             return self._not("unit", "nothing", "proving.unit-not-read")
         sent = None if not message.unit else _canonical(message.unit)
+        how = "profile" if message.unit_fixed else "message" if message.unit else "check" if shown.check else "display"
         if message.unit and sent is None:
-            return self._not("unit", "message", "proving.unit-strange", message.unit[:40])
+            return self._not("unit", how, "proving.unit-strange", message.unit[:40])
+        if not Decimal(message.value):
+            return self._not("unit", how, "proving.unit-nought", message.value)
         if shown.check:
-            return self._checked(message, shown, sent or self.wrench.unit)
-        how = "display" if sent is None else "message"
+            return self._checked(message, shown, sent or self.wrench.unit, how)
         display, told = f"{shown.number} {shown.unit}", f"{message.value} {sent or ''}".strip()
         if shown.number != Decimal(message.value) or sent not in (None, shown.unit):
             return self._not("unit", how, "proving.unit-differs", display, told)
         return self._is("unit", how, f"proving.unit-{how}", shown.unit)
 
-    def zero(self, stream: str | None, shown: Shown | None) -> WrenchProven:
-        """Whether it shows nought at rest, within its last digit: on its live stream, its display, or both."""
+    def zero(self, message: Message | None, stream: str | None, shown: Shown | None) -> WrenchProven:
+        """Whether it shows nought at rest, on its live stream, its display, or both.
+
+        One in the last digit is let pass, as finely as the message of a pull shows that it reads.
+        """
         found = [Decimal(stream)] if stream is not None else []
         found += [shown.number] if shown is not None else []
         how = "stream" if stream is not None else "display"
         if not found:
             return self._not("zero", "nothing", "proving.zero-not-read")
+        least = Decimal(0) if message is None else Decimal(1).scaleb(int(Decimal(message.value).as_tuple().exponent))
         for number in found:
-            if abs(number) > Decimal(1).scaleb(int(number.as_tuple().exponent)):
+            if abs(number) > least:
                 return self._not("zero", how, "proving.zero-off", str(number))
         return self._is("zero", how, f"proving.zero-{how}", str(found[0]))
 
@@ -109,10 +115,9 @@ class Prover:
             return self._not("battery", "message", "proving.battery-low")
         return WrenchProven(self.wrench.serial, self.link, "battery", "nothing", "not told", "proving.battery-not-told")
 
-    def _checked(self, message: Message, shown: Shown, unit: str) -> WrenchProven:
+    def _checked(self, message: Message, shown: Shown, unit: str, how: str) -> WrenchProven:
         known = units.newton_metres(shown.number, shown.unit or "")
         sent = units.newton_metres(Decimal(message.value), unit)
-        how = "message" if message.unit else "check"
         torque = f"{shown.number} {shown.unit}"
         if known and abs(sent - known) <= known * CHECK_SHARE:
             return self._is("unit", how, "proving.unit-check", f"{message.value} {unit}", torque)

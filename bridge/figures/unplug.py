@@ -32,7 +32,7 @@ from drivers.sim.pacing import Pace
 from drivers.sim.pseudo_terminal import PseudoTerminal
 from drivers.sim.series import message, serial_no
 
-AT_ONCE = Waits(first=0.001, ceiling=0.001)  # a port that has come back is opened, not waited for
+AT_ONCE = Waits(first=0.001, ceiling=0.001)  # of thousands of losses none is waited out; a bench waits as `Waits` says
 PATIENCE_S = 20.0  # for what has to come
 MOST_WHOLE = 3  # messages before a loss
 OPEN_FILES = Path("/proc/self/fd")

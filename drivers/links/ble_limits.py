@@ -41,7 +41,7 @@ class BleLimits:
 
 # A class of trouble that a person has to mend is asked about seldom, one that passes by itself often.
 BLE_WAITS: Mapping[str, Waits] = {
-    LinkReason.GONE: Waits(first=0.5, ceiling=15),
+    LinkReason.GONE: Waits(first=0.5, ceiling=5),
     LinkReason.SILENT: Waits(first=1, ceiling=30),
     ADVERT_SILENT: Waits(first=0.5, ceiling=10),
     LinkReason.NOT_HEARD: Waits(first=1, ceiling=10, factor=1.5),  # looking for it has taken its time already

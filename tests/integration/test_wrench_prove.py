@@ -10,6 +10,8 @@ import sys
 from binascii import crc_hqx
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import reduce
+from operator import xor
 from pathlib import Path
 
 import pytest
@@ -44,6 +46,7 @@ async def register(trail: Path) -> None:
     added: list[Body] = [
         PersonAdded("Orla Venn", ("fitter",)),
         WrenchAdded("A1", "large", "ft·lb", *ends, "line-basic", "C-1", "2019-01-01", "2099-01-01"),
+        WrenchAdded("A3", "third", "ft·lb", *ends, "line-memory", "C-3", "2019-01-01", "2099-01-01"),
         WrenchAdded("A2", "old", "ft·lb", *ends, "line-live", "C-2", "2019-01-01", "2020-01-01"),
     ]
     await bench.submit(*(Command(f"{number}", body) for number, body in enumerate(added)))
@@ -232,6 +235,25 @@ def test_zero_is_read_off_a_live_stream_and_papers_may_be_out(
     found = proofs(trail)
     assert found["certificate"] == ("papers", "not proven")
     assert found["zero"] == proof
+
+
+def test_what_its_memory_sends_is_no_pull(trail: Path, port: PseudoTerminal) -> None:
+    """It may be of another day: what was pulled now is what its display is held against."""
+    pulled, kept = "A3;00420;45.3;ft.lb;CW;", "A3;00419;99.9;ft.lb;CW;"
+    with proving(trail, port, "--by", "Orla Venn", serial="A3") as person:
+        person.until(PULL)
+        sends(port, summed(pulled, "#M1", kept, "#E", "#M1", kept))  # the second stops in the middle
+        person.until(UNIT)
+        person.type("45.3 ft·lb")
+        person.until(ZERO)
+        person.type("0.0")
+        assert person.left() == 0
+    assert proofs(trail)["unit"] == ("message", "proven")
+
+
+def summed(*bodies: str) -> bytes:
+    """Messages of the profile with a memory, as its file shows them."""
+    return b"".join(b"%b*%02X\r\n" % (body.encode(), reduce(xor, body.encode())) for body in bodies)
 
 
 def lines(*fields: str) -> bytes:

@@ -7,7 +7,7 @@ import pytest
 
 from bridge import words
 from bridge.core.events import CertificatePoint, WrenchAdded
-from bridge.core.events_links import PROOFS, PROVED, WrenchProven
+from bridge.core.events_links import PROOFS, PROVED, RESTS_ON, WrenchProven
 from bridge.core.proving import Prover, shown
 from drivers.reading import Message, Told
 from specs.units import UnitError
@@ -23,6 +23,7 @@ def message(value: str = "45.3", unit: str | None = "ft.lb", serial: str | None 
 def told(body: WrenchProven) -> tuple[str, str]:
     """How and with which result; every body can be worded."""
     assert body.what in PROOFS
+    assert body.how in RESTS_ON
     assert body.result in PROVED
     assert words.say(body.code, *body.args)
     return body.how, body.result
@@ -87,9 +88,10 @@ def test_unit_that_was_not_looked_at() -> None:
     ("stream", "typed", "how", "result"),
     [
         (None, "0.0", "display", "proven"),
-        (None, "0.1", "display", "proven"),  # within the last digit
+        (None, "0.1", "display", "proven"),  # one in the last digit of what it sends
         (None, "-0.1", "display", "proven"),
         (None, "0.2", "display", "not proven"),
+        (None, "1", "display", "not proven"),
         (None, "0", "display", "proven"),
         (None, "1.0 ft·lb", "display", "not proven"),
         ("0.0", None, "stream", "proven"),
@@ -100,7 +102,25 @@ def test_unit_that_was_not_looked_at() -> None:
     ],
 )
 def test_zero(stream: str | None, typed: str | None, how: str, result: str) -> None:
-    assert told(PROVER.zero(stream, None if typed is None else shown(typed))) == (how, result)
+    assert told(PROVER.zero(message("45.3"), stream, None if typed is None else shown(typed))) == (how, result)
+
+
+def test_zero_without_a_pull_is_exactly_nought() -> None:
+    assert told(PROVER.zero(None, None, shown("0.0"))) == ("display", "proven")
+    assert told(PROVER.zero(None, None, shown("0.1"))) == ("display", "not proven")
+
+
+def test_a_unit_that_the_profile_fixes_is_not_proven_by_a_message() -> None:
+    """Nor is such a wrench one whose display is read in a job: `display` and `check` are of those without a unit."""
+    sent = Message(b"", "45.3", "ft.lb", unit_fixed=True)
+    for typed, result in (("45.3 ft·lb", "proven"), ("45.3 N·m", "not proven"), ("check 45 ft·lb", "proven")):
+        assert told(PROVER.unit(sent, shown(typed))) == ("profile", result)
+
+
+@pytest.mark.parametrize(("value", "unit"), [("0.0", "ft.lb"), ("-0", None)])
+@pytest.mark.parametrize("typed", ["0.0 ft·lb", "0 N·m", "check 20 ft·lb"])
+def test_nought_proves_no_unit(value: str, unit: str | None, typed: str) -> None:
+    assert told(PROVER.unit(message(value, unit), shown(typed)))[1] == "not proven"
 
 
 @pytest.mark.parametrize(

@@ -99,7 +99,7 @@ async def test_waits_grow_while_it_cannot_be_opened_and_each_reason_is_told_once
         Chunk(b"x"),
         lost(LinkReason.GONE),
     ]
-    assert link.slept == [0.5, 1, 2, 4, 8, 16, 30]
+    assert link.slept == [0.5, 1, 2, 3, 3, 3, 3]
 
 
 async def test_health_brings_back_the_first_wait() -> None:
@@ -111,7 +111,7 @@ async def test_health_brings_back_the_first_wait() -> None:
 
 async def test_flapping_does_not() -> None:
     link = Scripted(None, None, None)
-    link.up_for = 59.0
+    link.up_for = 9.0
     await all_items(link, Waits(first=1, ceiling=3))
     assert link.slept == [1, 2, 3]
 
@@ -119,7 +119,7 @@ async def test_flapping_does_not() -> None:
 async def test_each_class_of_trouble_has_waits_of_its_own() -> None:
     gone, missing, busy = LinkReason.GONE, LinkReason.MISSING, LinkReason.BUSY
     link = Scripted(None, missing, missing, busy, missing, None)
-    waits_by: dict[str, Waits] = {gone: Waits(first=3), missing: Waits(first=10, ceiling=25)}
+    waits_by: dict[str, Waits] = {gone: Waits(first=3, ceiling=9), missing: Waits(first=10, ceiling=25)}
     with suppress(asyncio.CancelledError):
         async for _ in keep(link, waits=Waits(first=1), waits_by=waits_by, clock=link.clock, sleep=link.sleep):
             pass
@@ -130,7 +130,7 @@ async def test_health_brings_back_the_first_wait_of_every_class() -> None:
     link = Scripted(None, LinkReason.MISSING, LinkReason.MISSING, None, LinkReason.MISSING, None)
     link.up_for = 60.0
     with suppress(asyncio.CancelledError):
-        waits_by: dict[str, Waits] = {LinkReason.MISSING: Waits(first=10)}
+        waits_by: dict[str, Waits] = {LinkReason.MISSING: Waits(first=10, ceiling=25)}
         async for _ in keep(link, waits_by=waits_by, clock=link.clock, sleep=link.sleep):
             pass
     assert link.slept == [0.5, 10, 20, 0.5, 10, 0.5]
