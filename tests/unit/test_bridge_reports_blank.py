@@ -80,7 +80,7 @@ def test_drag_and_loops_ask_for_more() -> None:
     """A lock nut's drag is written and added; a grub screw is asked whether it was still."""
     sheet = blank_sheet(expand(find("corran-az3")), {})
     assert stage(sheet, "Q1").drag
-    assert stage(sheet, "Q0").unit == "N·m"
+    assert stage(sheet, "Q0").unit == stage(sheet, "Q1").unit == "in·lb"  # read on the same wrench, then added
     assert (stage(sheet, "B1").rounds, stage(sheet, "B1").moves) == (6, True)
     assert stage(sheet, "W").asks == "wait at least 10 h"
 
