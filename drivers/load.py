@@ -30,11 +30,16 @@ def builtin_profile(name: str) -> Profile:
 
 def load_profile(path: Path) -> Profile:
     """A user's profile. Raises `ProfileError`, or `DriverError` where the file cannot be read."""
+    return parse_profile(profile_text(path))
+
+
+def profile_text(path: Path) -> str:
+    """The text of a user's profile, lines ended by LF. Raises `DriverError` where the file cannot be read."""
     try:
         text = _read(path, _LONGEST_PROFILE).decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise DriverError("link.file-not-text", str(path)) from error
-    return parse_profile(text.replace("\r\n", "\n"))
+    return text.replace("\r\n", "\n")
 
 
 def load_capture(path: Path) -> Capture:

@@ -26,13 +26,14 @@ from bridge.core.view import BenchView
 from bridge.errors import FINDINGS, NOTHING_TO_DECIDE, BadInput, TrailTrouble
 from bridge.service.bench import Bench
 from bridge.service.listening import listen
+from bridge.service.profiles import profile_of
 from bridge.service.start import resume_job, start_job
 from bridge.trail.clock import SystemClock
 from bridge.trail.reader import Reader
 from drivers.base import Link
 from drivers.links.named import is_radio, link_for
 from drivers.links.opened import open_all
-from drivers.registry import profile
+from drivers.wire.profile import Profile
 from specs.model import Plan
 
 
@@ -70,20 +71,21 @@ async def run(wanted: Wanted) -> int:
     job = _chosen(wanted, unfinished)
     if job is None and not wanted.asset:
         raise BadInput("capture.asset-missing")
-    pairs = zip(bindings, wanted.lanes, strict=True)
+    profiles = [profile_of(wrenches[each.serial]) for each in bindings]
+    pairs = zip(profiles, wanted.lanes, strict=True)
     radio = [lane.port for lane in wanted.lanes if is_radio(lane.port)]
     if radio and wanted.style != "json":
         click.echo(words.say("capture.looking", ", ".join(radio)), err=True)
     # Opened before anything is recorded, and not let go of again: a radio wrench takes seconds to be found.
-    links = await open_all([link_for(lane.port, profile(each.profile), lane.settings) for each, lane in pairs])
+    links = await open_all([link_for(lane.port, read_by, lane.settings) for read_by, lane in pairs])
     try:
-        return await _work(wanted, bindings, links, job)
+        return await _work(wanted, bindings, tuple(zip(links, profiles, strict=True)), job)
     finally:
         await asyncio.gather(*(link.close() for link in links))
 
 
 async def _work(
-    wanted: Wanted, bindings: Sequence[Binding], links: Sequence[Link], unfinished: Unfinished | None
+    wanted: Wanted, bindings: Sequence[Binding], links: Sequence[tuple[Link, Profile]], unfinished: Unfinished | None
 ) -> int:
     from importlib.metadata import version
 
@@ -103,10 +105,10 @@ async def _work(
             ends.enter_context(stopping(stop))
             listeners = [
                 asyncio.create_task(
-                    listen(bench, each.lane, link, profile(each.profile), each.serial, resumed=unfinished is not None),
+                    listen(bench, each.lane, link, read_by, each.serial, resumed=unfinished is not None),
                     name=each.lane,
                 )
-                for each, link in zip(bindings, links, strict=True)
+                for each, (link, read_by) in zip(bindings, links, strict=True)
             ]
             for task in listeners:
                 task.add_done_callback(lambda _: stop.set())

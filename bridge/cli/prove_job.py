@@ -15,11 +15,11 @@ from bridge import words
 from bridge.cli.proof_line import proof_line
 from bridge.cli.typed import Typed, typed_lines
 from bridge.core.commands import Command
-from bridge.core.events import WrenchAdded
 from bridge.core.events_links import WrenchProven
 from bridge.core.proving import Prover, Shown, shown
 from bridge.errors import FINDINGS, NOTHING_TO_DECIDE, BadInput, DeviceTrouble
 from bridge.service.bench import Bench
+from bridge.service.profiles import profile_of
 from bridge.service.registering import registered
 from bridge.trail.clock import Clock, SystemClock
 from drivers.base import Link
@@ -27,7 +27,7 @@ from drivers.links.named import link_for, waits_for
 from drivers.links.settings import PortSettings
 from drivers.reading import LinkChange, LinkState, MemoryEdge, Message, Received, Rejected, Told
 from drivers.reconnect import keep
-from drivers.registry import profile
+from drivers.wire.profile import Profile
 from drivers.wire.receive import Receiver
 from specs.units import UnitError
 
@@ -56,11 +56,12 @@ async def run(wanted: Wanted, clock: Clock | None = None) -> int:
         raise BadInput("bench.wrench-unknown", wanted.serial)
     if wanted.person is not None and wanted.person not in registry.people:
         raise BadInput("bench.person-unknown", wanted.person)
-    heard = _Heard(wrench)
+    read_by = profile_of(wrench)
+    heard = _Heard(read_by)
     with typed_lines() as typed:
         bench = await Bench.open(wanted.trail, mode="work", program=version("witnessmark"), clock=clock)
         try:
-            link = link_for(wanted.place, profile(wrench.profile), wanted.settings)
+            link = link_for(wanted.place, read_by, wanted.settings)
             listening = asyncio.create_task(heard.listen(link), name=f"proving {wanted.serial}")
             try:
                 await heard.until(heard.up, listening)
@@ -79,8 +80,8 @@ async def run(wanted: Wanted, clock: Clock | None = None) -> int:
 class _Heard:
     """What the wrench sends while it is proven; nothing of it is recorded."""
 
-    def __init__(self, wrench: WrenchAdded) -> None:
-        self._wrench = wrench
+    def __init__(self, read_by: Profile) -> None:
+        self._read_by = read_by
         self._downloading = False
         self.up = asyncio.Event()
         self.came = asyncio.Event()
@@ -92,9 +93,8 @@ class _Heard:
 
     async def listen(self, link: Link) -> None:
         """Until cancelled. Raises `LinkError`; `DeviceTrouble` for a loss, which ends every proof."""
-        read_by = profile(self._wrench.profile)
         # The first line is taken as whole: where its head is missing, the display shows another number than it.
-        receiver = Receiver(read_by, synced=True)
+        receiver = Receiver(self._read_by, synced=True)
         async with aclosing(keep(link, waits_by=waits_for(link.name))) as items:
             async for item in items:
                 if isinstance(item, LinkChange):

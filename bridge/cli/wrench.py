@@ -55,9 +55,9 @@ def add(
     trail: str | None,
 ) -> int:
     """A later entry of the same serial no. replaces the one before. Raises `BadInput`, `DriverError`."""
-    from drivers.registry import profile as known_profile
+    from bridge.service.profiles import kept
 
-    known_profile(profile)
+    known, text = kept(profile)
     _refuse_unprintable(serial, "bench.serial-empty")
     _refuse_unprintable(title, "register.title-empty")
     if certificate is not None:
@@ -76,11 +76,12 @@ def add(
         units.canonical(unit),
         None if low is None else low[0],
         None if high is None else high[0],
-        profile,
+        known,
         None if certificate is None else certificate.strip(),
         day,
         due,
         _points(points),
+        text,
     )
     _record(trail, lambda _: body, person)
     click.echo(words.say("bench.wrench-added", body.serial, body.title))

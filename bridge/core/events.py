@@ -76,6 +76,7 @@ class WrenchAdded:
     certified_on: str | None = None  # ISO date
     due_on: str | None = None
     points: tuple[CertificatePoint, ...] = ()
+    profile_text: str | None = field(default=None, metadata=ADDED)  # whole, of a profile that did not come with us
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ import subprocess
 import sys
 import termios
 from collections.abc import Sequence
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -17,6 +18,7 @@ from bridge.core.commands import Command
 from bridge.core.events import Assigned, Body, JobStarted, Overridden, PersonAdded, ReadingTaken, WrenchAdded
 from bridge.core.events_links import LinkHealth
 from bridge.service.bench import Bench
+from bridge.service.profiles import kept
 from bridge.trail.reader import Reader
 from drivers.sim.pseudo_terminal import PseudoTerminal
 from specs.load import sample
@@ -25,13 +27,14 @@ SHEET = "practice-cover"
 BASE = ["capture", SHEET, "--asset", "Pump P-2", "--person", "Orla Venn"]
 
 
-async def register(trail: Path, mode: str = "work", due_on: str = "2099-01-01") -> None:
+async def register(trail: Path, mode: str = "work", due_on: str = "2099-01-01", own: str = "line-basic") -> None:
     """A trail with a fitter and two wrenches, the first one's certificate due on that day."""
     bench = await Bench.open(trail, mode=mode, program="test")
     wrenches = (("A1", "ft·lb", "8 ft·lb", "75 ft·lb"), ("A2", "in·lb", "8 in·lb", "75 in·lb"))
+    name, text = kept(own)
     people: list[Body] = [PersonAdded("Orla Venn", ("fitter",))]
     added = [
-        WrenchAdded(serial, serial, unit, low, high, "line-basic", "C-1", "2019-01-01", due)
+        WrenchAdded(serial, serial, unit, low, high, name, "C-1", "2019-01-01", due, (), text)
         for (serial, unit, low, high), due in zip(wrenches, (due_on, "2099-01-01"), strict=True)
     ]
     for number, body in enumerate([*people, *added]):
@@ -207,6 +210,19 @@ def worked(trail: Path, arguments: Sequence[str], port: PseudoTerminal, line: by
     finally:
         end(process)
     return job
+
+
+def test_a_profile_that_changed_since_the_wrench_was_registered_is_not_read_by(tmp_path: Path) -> None:
+    """Another value field would make other verdicts of the same bytes, and the trail would not show why."""
+    trail, own = tmp_path / "bench.trail", tmp_path / "own.toml"
+    text = (files("drivers") / "profiles" / "line-basic.toml").read_text(encoding="utf-8")
+    own.write_text(text, encoding="utf-8")
+    asyncio.run(register(trail, own=str(own)))
+    own.write_text(text.replace("# ", "# changed: "), encoding="utf-8")
+    first, second = PseudoTerminal(tmp_path / "one"), PseudoTerminal(tmp_path / "two")
+    code, said = refused(trail, [*BASE, *wrenches(first, second), "--json"])
+    assert (code, "is not the profile by which wrench A1 was registered" in said) == (2, True)
+    assert not [body for body in bodies(trail) if isinstance(body, JobStarted)]
 
 
 def test_unplugged_wrench_is_waited_for(tmp_path: Path) -> None:

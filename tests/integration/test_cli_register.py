@@ -1,6 +1,7 @@
 """People and wrenches entered in a real trail from the command line, each refusal, and the self-check."""
 
 import json
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -11,11 +12,14 @@ from bridge.cli.people import people
 from bridge.cli.selfcheck import selfcheck
 from bridge.cli.wrench import wrench
 from bridge.core.events import CertificatePoint, PersonAdded, WrenchAdded, WrenchChecked, WrenchQuarantined
+from bridge.errors import BadInput
+from bridge.service.profiles import profile_of
 from bridge.service.registering import registered
 from bridge.trail.clock import SystemClock
 from bridge.trail.reader import Reader
 from bridge.trail.verify import verify
 from bridge.trail.writer import Writer
+from drivers.load import builtin_profile
 
 GROUPS = {"people": people, "wrench": wrench, "selfcheck": selfcheck}
 GIVEN = {
@@ -155,6 +159,25 @@ def test_a_wrench_is_refused_and_nothing_recorded(
     code, said = add_wrench(trail, *more, **changed)
     assert (code, part in said) == (2, True), said
     assert not trail.exists()
+
+
+def test_a_profile_of_ones_own_is_put_on_record(trail: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whole, for what it says decides what a reading is; a file that changed is not read by, one that is gone is."""
+    own = tmp_path / "own.toml"
+    text = (files("drivers") / "profiles" / "line-basic.toml").read_text(encoding="utf-8")
+    own.write_text(text, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    assert add_wrench(trail, profile="own.toml")[0] == 0
+    found = registered(trail).wrenches["A1023"]
+    assert (found.profile, found.profile_text) == (str(own), text)
+    assert profile_of(found) == builtin_profile("line-basic")
+    own.write_text(text.replace("line-basic", "line-other"), encoding="utf-8")
+    with pytest.raises(BadInput, match="is not the profile by which wrench A1023 was registered"):
+        profile_of(found)
+    own.unlink()
+    assert profile_of(found) == builtin_profile("line-basic")
+    assert add_wrench(trail, profile="own.toml")[0] == 2
+    assert len(bodies(trail)) == 1
 
 
 def test_quarantine_and_the_check_that_ends_it(trail: Path) -> None:
