@@ -6,8 +6,10 @@ Kept as things happen, so that a screen and an audit say the same and neither lo
 from collections.abc import Container, Iterable
 from dataclasses import dataclass, field
 
-from bridge.core.counters import WRAPS, step_between
+from bridge.core.counters import step_between
 from bridge.core.events import BytesRejected, ReadingTaken
+
+ROUND = 1 << 16  # numbers skipped at once of which memory tells nothing more
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +56,7 @@ class Missing:
         if skipped is None:
             lane.leaps.append(_Leap(before, reading, None, 0))
         elif skipped:
-            known = sum(number in skipped for number in lane.late) if len(skipped) < WRAPS[-1] else 0
+            known = sum(number in skipped for number in lane.late) if len(skipped) < ROUND else 0
             lane.leaps.append(_Leap(before, reading, skipped, len(skipped) - known))
 
     def late(self, reading: ReadingTaken) -> None:
@@ -112,7 +114,7 @@ class Missing:
 
 
 def _skipped(old: int, new: int) -> range | tuple[int, ...] | None:
-    """Numbers between two counts, over the end of an 8 or 16 bit counter too; None where the counter ran back."""
+    """Numbers between two counts, over the end of a counter too; None where the counter ran back."""
     if new > old:
         return range(old + 1, new)
     steps = step_between(old, new)

@@ -5,6 +5,7 @@ from decimal import Decimal
 
 import pytest
 
+from bridge import words
 from bridge.audit.finding import COMPLETE, DECIDE, NOT_COMPLETE, NOTE, STOPS, WITH_NOTES, Finding, worst
 from bridge.audit.findings import closing, findings
 from bridge.core.events import (
@@ -328,6 +329,7 @@ def test_a_second_click_is_one_note_a_step() -> None:
         play.pull(value, dt=dt)
     (again,) = of(play.found(), "finding.re-hits")
     assert (again.step, again.severity, again.args) == ("C1/C.1", NOTE, ("2",))
+    assert words.say(again.code, "1").startswith("Pulled more than once; further readings: 1.")
 
 
 @pytest.mark.parametrize(("dt", "told"), [("600", False), ("601", True)])
@@ -336,6 +338,14 @@ def test_interruption_inside_a_stage(dt: str, told: bool) -> None:
     play.pull("27.2")
     play.pull("26.8", dt=dt)
     assert ("finding.interruption" in play.codes()) is told
+
+
+def test_one_outage_counts_once_whatever_is_said_of_it() -> None:
+    play = Play(origin="live")
+    for t, (state, code) in enumerate((("lost", "gone"), ("lost", "missing"), ("up", ""), ("lost", "gone")), 1):
+        play.take(LinkSeen("W1", Decimal(t), state, Reason(f"link.{code}", ("W1",)) if code else None), None)
+        wanted = "2" if t == 4 else "1"
+        assert of(play.found(), "finding.link-lost")[0].args == ("W1", wanted)
 
 
 def test_links_overrides_and_signing() -> None:
