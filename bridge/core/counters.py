@@ -15,3 +15,8 @@ def step_between(old: int, new: int) -> int | None:
         if old < wrap and new + wrap - old <= NEAR_END:
             return new + wrap - old
     return None
+
+
+def begins_anew(old: int, new: int) -> bool:
+    """Whether a number that follows another is of a new count: over the end of a counter, or set back from afar."""
+    return new < old and (step_between(old, new) is not None or old - new > NEAR_END)

@@ -263,7 +263,7 @@ def test_counter_back_is_a_note() -> None:
     assert back.severity == NOTE
 
 
-def test_a_download_and_unread_bytes_fill_gaps() -> None:
+def test_a_download_fills_gaps() -> None:
     play = Play()
     play.pull("27.2", counter=1)
     play.pull("26.8", counter=3)
@@ -272,12 +272,19 @@ def test_a_download_and_unread_bytes_fill_gaps() -> None:
     play.take(MemoryMarked("W1", play.t, "end"), None)
     assert "finding.not-received" not in play.codes()
     assert of(play.found(), "finding.evidence-late")[0].args == ("1",)
+
+
+@pytest.mark.parametrize(
+    ("after", "code", "missing"), [(3, "finding.not-received-perhaps", "1"), (4, "finding.not-received", "2")]
+)
+def test_bytes_that_are_not_understood_hide_no_lost_reading(after: int, code: str, missing: str) -> None:
     play = Play()
     play.pull("27.2", counter=1)
     play.take(BytesRejected(0, "W1", play.t, "ff", Reason("link.checksum", ("00", "FF"))), None)
-    play.pull("26.8", counter=3)
-    assert "finding.not-received" not in play.codes()
+    play.pull("26.8", counter=after)
+    assert of(play.found(), code)[0].args == ("W1", "1", "3", missing)
     assert of(play.found(), "finding.rejected")[0].args == ("W1", "1")
+    assert play.job.intake.missing.count("W1") == int(missing)
 
 
 def test_loosening_is_explained_or_not() -> None:
@@ -342,10 +349,10 @@ def test_interruption_inside_a_stage(dt: str, told: bool) -> None:
 
 def test_one_outage_counts_once_whatever_is_said_of_it() -> None:
     play = Play(origin="live")
-    for t, (state, code) in enumerate((("lost", "gone"), ("lost", "missing"), ("up", ""), ("lost", "gone")), 1):
-        play.take(LinkSeen("W1", Decimal(t), state, Reason(f"link.{code}", ("W1",)) if code else None), None)
-        wanted = "2" if t == 4 else "1"
-        assert of(play.found(), "finding.link-lost")[0].args == ("W1", wanted)
+    states = (("lost", "gone"), ("lost", "missing"), ("up", "back"), ("lost", "gone"))
+    for t, (state, code) in enumerate(states, 1):
+        play.take(LinkSeen("W1", Decimal(t), state, Reason(f"link.{code}", ("W1",))), None)
+        assert of(play.found(), "finding.link-lost")[0].args == ("W1", "2" if t == 4 else "1")
 
 
 def test_links_overrides_and_signing() -> None:
