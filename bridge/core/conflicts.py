@@ -62,7 +62,8 @@ class Conflicts:
         lane = self._lanes[name]
         counts = _counts([reading for reading in readings if reading.counter is not None])
         for count in counts:
-            if len(counts) > 1 and not any(reading.n in repeats for reading in count):
+            known = any(reading.n in repeats for reading in count)  # proof that it is of the present count
+            if len(counts) > 1 and not known:
                 continue
             for reading in count:
                 if reading.n in repeats or OTHER_WRENCH in reading.flags:
@@ -71,7 +72,9 @@ class Conflicts:
                     assert reading.counter is not None
                     self.found.append((lane.numbers[reading.counter], reading.n))
                 last = None if lane.last is None else lane.last.counter
-                if last is None or (reading.counter or 0) <= last:  # what lies ahead is of an earlier count
+                if (
+                    known or last is None or (reading.counter or 0) <= last
+                ):  # what lies ahead may be of an earlier count
                     self._keep(lane, reading)
 
     def _differs(self, lane: _Lane, reading: ReadingTaken) -> bool:

@@ -87,6 +87,16 @@ def test_from_memory(block: tuple[Said, ...], repeats: set[int], found: list[tup
     assert conflicts.found == found
 
 
+@pytest.mark.parametrize(("repeats", "found"), [(set(), []), ({11}, [(12, 13)])])
+def test_what_memory_holds_ahead_is_of_this_count_only_with_proof(
+    repeats: set[int], found: list[tuple[int, int]]
+) -> None:
+    conflicts = live((100, "20.1"))
+    conflicts.block("W1", [reading(11, 100, "20.1"), reading(12, 101, "20.4")], repeats)
+    conflicts.live(reading(13, 101, "20.9"))
+    assert conflicts.found == found
+
+
 def told(job: Any, code: str) -> list[tuple[str, tuple[str, ...]]]:
     job.end()
     return [(each.severity, each.args) for each in findings(job.job) if each.code == code]
