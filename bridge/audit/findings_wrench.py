@@ -12,6 +12,7 @@ from bridge.core.heard import OTHER_WRENCH
 from bridge.core.job import Job
 from bridge.core.ledger import Ledger
 from bridge.core.missing import Gap
+from bridge.core.resolve import token_unit
 from specs import units
 from specs.model import TIGHTENING, Torque
 
@@ -28,16 +29,36 @@ def wrench_findings(job: Job, ledger: Ledger, today: str | None) -> Iterator[Fin
     for lane, numbers in _other_wrench(job).items():
         yield Finding("finding.other-wrench", DECIDE, None, (lane, job.bindings[lane].serial, ", ".join(numbers)))
     yield from _other_role(job)
-    for gap in gaps(job):
-        where = (gap.lane, str(gap.after), str(gap.before))
-        if gap.missing:
-            yield Finding("finding.not-received", DECIDE, None, (*where, str(gap.missing)))
-        else:
-            yield Finding("finding.counter-back", NOTE, None, where)
+    yield from (_gap(job, gap) for gap in gaps(job))
+    for n, other in job.intake.conflicts.found:
+        first, second = job.intake.readings[n], job.intake.readings[other]
+        args = (first.lane, str(n), str(other), str(first.counter), *_apart(first, second))
+        yield Finding("finding.number-twice", DECIDE, None, args)
     for binding in job.bindings.values():
         yield from _certificate(job, binding, today)
     for lane, count in Counter(lost.lane for lost in job.lost).items():
         yield Finding("finding.link-lost", NOTE, None, (lane, str(count)))
+
+
+def _gap(job: Job, gap: Gap) -> Finding:
+    where = (gap.lane, str(gap.after), str(gap.before))
+    if gap.missing > gap.unread:
+        return Finding("finding.not-received", DECIDE, None, (*where, str(gap.missing)))
+    if gap.missing:
+        return Finding("finding.not-received-perhaps", NOTE, None, (*where, str(gap.missing)))
+    counters = [job.intake.readings[n].counter for n in (gap.after, gap.before)]
+    return Finding("finding.counter-still" if len(set(counters)) == 1 else "finding.counter-back", NOTE, None, where)
+
+
+def _apart(*readings: ReadingTaken) -> list[str]:
+    """Two readings in words, as far as they tell them apart."""
+    turned = len({(each.direction, each.angle) for each in readings}) > 1
+    found = []
+    for each in readings:
+        angle = None if each.angle is None else f"{each.angle}°"
+        said = (each.value, token_unit(each) or each.unit, *((each.direction, angle) if turned else ()))
+        found.append(" ".join(part for part in said if part))
+    return found
 
 
 def _other_wrench(job: Job) -> dict[str, list[str]]:
@@ -65,7 +86,7 @@ def _other_role(job: Job) -> Iterator[Finding]:
 
 
 def gaps(job: Job) -> list[Gap]:
-    """Gaps of each lane's counter; what a memory download brought or could not be read is not missing."""
+    """Gaps of each lane's counter; what a memory download brought is not missing."""
     return job.intake.missing.gaps(job.bindings)
 
 

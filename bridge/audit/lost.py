@@ -27,7 +27,7 @@ def lost_steps(job: Job, ledger: Ledger) -> dict[int, Lost]:
     for gap in gaps(job):
         skipped = _skipped(job, ledger, gap)
         start, end = (job.intake.readings[n].counter for n in (gap.after, gap.before))
-        if start is not None and end is not None and len(skipped) <= gap.missing:
+        if start is not None and end is not None and len(skipped) <= gap.missing - gap.unread:
             found |= dict.fromkeys(skipped, Lost(gap.lane, gap.after, gap.before, start, end))
     return found
 

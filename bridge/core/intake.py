@@ -15,6 +15,7 @@ from decimal import Decimal
 from fractions import Fraction
 from math import log
 
+from bridge.core.conflicts import Conflicts
 from bridge.core.events import (
     Binding,
     Disposed,
@@ -135,6 +136,7 @@ class Intake:
     late: dict[int, None] = field(default_factory=dict)  # readings from memory, repeats too
     waiting: dict[str, _Block] = field(default_factory=dict)  # open memory blocks by lane
     missing: Missing = field(default_factory=Missing)
+    conflicts: Conflicts = field(default_factory=Conflicts)
     _roles: dict[str, str] = field(default_factory=dict)
     _uncertainty: dict[str, float] = field(default_factory=dict)
     _place: dict[int, int] = field(default_factory=dict)  # reading -> index of its pull in inputs
@@ -146,6 +148,7 @@ class Intake:
 
     def bind(self, bindings: Sequence[Binding]) -> None:
         """Lanes and their roles."""
+        self.conflicts.bind(bindings)
         for binding in bindings:
             self._roles[binding.lane] = binding.role
             self._uncertainty[binding.lane] = binding.uncertainty
@@ -209,6 +212,7 @@ class Intake:
             self.repeats[reading.n] = original
             return len(self.inputs)
         self.missing.live(reading)
+        self.conflicts.live(reading)
         return self._place_live(reading)
 
     def _place_live(self, reading: ReadingTaken) -> int:
@@ -263,6 +267,7 @@ class Intake:
         block = self.waiting.pop(lane)
         ordered = in_order(block.readings, newest_first=block.newest_first)
         repeats = self._repeats.in_block(lane, ordered)
+        self.conflicts.block(lane, ordered, repeats)
         live = [at for at, item in enumerate(self.inputs) if isinstance(item, Pull) and item.lane == lane]
         counters = [self._counter(at) for at in live]
         start = next((at for at, counter in enumerate(counters) if counter is not None), None)

@@ -144,8 +144,9 @@ class Job:
             case Said():
                 self.said.append((person, body))
             case LinkSeen():
+                before = self.links.get(body.lane)
                 self.links[body.lane] = body
-                if body.state == "lost":
+                if body.state == "lost" and (before is None or before.state != "lost"):
                     self.lost.append(body)
             case MemoryMarked():
                 self.memory.append(body)

@@ -6,26 +6,38 @@ Kept as things happen, so that a screen and an audit say the same and neither lo
 from collections.abc import Container, Iterable
 from dataclasses import dataclass, field
 
-from bridge.core.counters import WRAPS, step_between
+from bridge.core.counters import begins_anew, step_between
 from bridge.core.events import BytesRejected, ReadingTaken
+
+ROUND = 1 << 16  # numbers skipped at once of which memory tells nothing more
 
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """Between two live messages of a lane: numbers that never came, or a counter that ran back (`missing` 0)."""
+    """Between two live messages: numbers that never came, or a counter that stood still or ran back (`missing` 0)."""
 
     lane: str
     after: int  # reading before it
     before: int  # reading behind it
     missing: int
+    unread: int = 0  # of these, so many may be the stretches between the two that were not understood
 
 
 @dataclass(slots=True)
 class _Leap:
     after: ReadingTaken
     before: ReadingTaken
-    numbers: Container[int] | None  # skipped; None where the counter ran back
-    left: int
+    numbers: Container[int] | None  # skipped; None where the counter stood still or ran back
+    count: int = 0
+    came: set[int] = field(default_factory=set)  # of the skipped, before or after
+
+    @property
+    def left(self) -> int:
+        return self.count - len(self.came)
+
+    def fill(self, counter: int) -> None:
+        if self.numbers is not None and counter in self.numbers:
+            self.came.add(counter)
 
 
 @dataclass(slots=True)
@@ -33,7 +45,15 @@ class _Lane:
     last: ReadingTaken | None = None  # live, with a counter
     leaps: list[_Leap] = field(default_factory=list)
     late: set[int] = field(default_factory=set)  # counters that came from memory
+    live: set[int] = field(default_factory=set)  # … and as they were pulled, in the present count
+    since: int = 0  # leaps before the present count
     unread: list[int] = field(default_factory=list)  # stretches that nobody could read
+
+    def told(self, old: int, new: int) -> set[int]:
+        """Numbers between two that an earlier leap of the count skipped: they are missing once."""
+        skipped = [leap.numbers for leap in self.leaps[self.since :] if leap.numbers is not None]
+        behind = range(old + 1, min(max(self.live, default=0), new))
+        return {number for number in behind if any(number in numbers for numbers in skipped)}
 
 
 @dataclass(slots=True)
@@ -49,13 +69,21 @@ class Missing:
         lane = self._lane(reading.lane)
         before, lane.last = lane.last, reading
         if before is None or before.counter is None:
+            lane.live.add(reading.counter)
             return
+        if begins_anew(before.counter, reading.counter):
+            lane.live.clear()
+            lane.since = len(lane.leaps)
+        for leap in lane.leaps[lane.since :]:
+            leap.fill(reading.counter)
         skipped = _skipped(before.counter, reading.counter)
         if skipped is None:
-            lane.leaps.append(_Leap(before, reading, None, 0))
+            lane.leaps.append(_Leap(before, reading, None))
         elif skipped:
-            known = sum(number in skipped for number in lane.late) if len(skipped) < WRAPS[-1] else 0
-            lane.leaps.append(_Leap(before, reading, skipped, len(skipped) - known))
+            known = lane.late | lane.live if len(skipped) < ROUND else lane.live
+            came = {number for number in known if number in skipped} | lane.told(before.counter, reading.counter)
+            lane.leaps.append(_Leap(before, reading, skipped, len(skipped), came))
+        lane.live.add(reading.counter)
 
     def late(self, reading: ReadingTaken) -> None:
         """A message came from memory."""
@@ -64,11 +92,10 @@ class Missing:
             return
         lane.late.add(counter)
         for leap in lane.leaps:
-            if leap.numbers is not None and leap.left and counter in leap.numbers:
-                leap.left -= 1
+            leap.fill(counter)
 
     def unread(self, reject: BytesRejected) -> None:
-        """Bytes came that nobody could read: one message that is not missing."""
+        """Bytes came that nobody could read: perhaps a reading, perhaps something else."""
         self._lane(reject.lane).unread.append(reject.n)
 
     def gaps(self, lanes: Iterable[str]) -> list[Gap]:
@@ -90,7 +117,8 @@ class Missing:
         counter = None if last is None else last.counter
         if counter is None:
             return max(known.late, default=None)
-        while counter + 1 in known.late:
+        came = known.late | known.live if last is known.last else known.late
+        while counter + 1 in came:
             counter += 1
         return counter
 
@@ -103,8 +131,8 @@ class Missing:
         known = self._lane(lane)
         found = []
         for leap in known.leaps:
-            came = sum(leap.after.n < n < leap.before.n for n in known.unread) if leap.left else 0
-            found.append(Gap(lane, leap.after.n, leap.before.n, max(leap.left - came, 0)))
+            unread = sum(leap.after.n < n < leap.before.n for n in known.unread) if leap.left else 0
+            found.append(Gap(lane, leap.after.n, leap.before.n, leap.left, min(unread, leap.left)))
         return found
 
     def _lane(self, lane: str) -> _Lane:
@@ -112,7 +140,7 @@ class Missing:
 
 
 def _skipped(old: int, new: int) -> range | tuple[int, ...] | None:
-    """Numbers between two counts, over the end of an 8 or 16 bit counter too; None where the counter ran back."""
+    """Numbers between two counts, over the end of a counter too; None where it stood still or ran back."""
     if new > old:
         return range(old + 1, new)
     steps = step_between(old, new)

@@ -5,6 +5,7 @@ from decimal import Decimal
 
 import pytest
 
+from bridge import words
 from bridge.audit.finding import COMPLETE, DECIDE, NOT_COMPLETE, NOTE, STOPS, WITH_NOTES, Finding, worst
 from bridge.audit.findings import closing, findings
 from bridge.core.events import (
@@ -262,7 +263,7 @@ def test_counter_back_is_a_note() -> None:
     assert back.severity == NOTE
 
 
-def test_a_download_and_unread_bytes_fill_gaps() -> None:
+def test_a_download_fills_gaps() -> None:
     play = Play()
     play.pull("27.2", counter=1)
     play.pull("26.8", counter=3)
@@ -271,12 +272,19 @@ def test_a_download_and_unread_bytes_fill_gaps() -> None:
     play.take(MemoryMarked("W1", play.t, "end"), None)
     assert "finding.not-received" not in play.codes()
     assert of(play.found(), "finding.evidence-late")[0].args == ("1",)
+
+
+@pytest.mark.parametrize(
+    ("after", "code", "missing"), [(3, "finding.not-received-perhaps", "1"), (4, "finding.not-received", "2")]
+)
+def test_bytes_that_are_not_understood_hide_no_lost_reading(after: int, code: str, missing: str) -> None:
     play = Play()
     play.pull("27.2", counter=1)
     play.take(BytesRejected(0, "W1", play.t, "ff", Reason("link.checksum", ("00", "FF"))), None)
-    play.pull("26.8", counter=3)
-    assert "finding.not-received" not in play.codes()
+    play.pull("26.8", counter=after)
+    assert of(play.found(), code)[0].args == ("W1", "1", "3", missing)
     assert of(play.found(), "finding.rejected")[0].args == ("W1", "1")
+    assert play.job.intake.missing.count("W1") == int(missing)
 
 
 def test_loosening_is_explained_or_not() -> None:
@@ -328,6 +336,7 @@ def test_a_second_click_is_one_note_a_step() -> None:
         play.pull(value, dt=dt)
     (again,) = of(play.found(), "finding.re-hits")
     assert (again.step, again.severity, again.args) == ("C1/C.1", NOTE, ("2",))
+    assert words.say(again.code, "1").startswith("Pulled more than once; further readings: 1.")
 
 
 @pytest.mark.parametrize(("dt", "told"), [("600", False), ("601", True)])
@@ -336,6 +345,14 @@ def test_interruption_inside_a_stage(dt: str, told: bool) -> None:
     play.pull("27.2")
     play.pull("26.8", dt=dt)
     assert ("finding.interruption" in play.codes()) is told
+
+
+def test_one_outage_counts_once_whatever_is_said_of_it() -> None:
+    play = Play(origin="live")
+    states = (("lost", "gone"), ("lost", "missing"), ("up", "back"), ("lost", "gone"))
+    for t, (state, code) in enumerate(states, 1):
+        play.take(LinkSeen("W1", Decimal(t), state, Reason(f"link.{code}", ("W1",))), None)
+        assert of(play.found(), "finding.link-lost")[0].args == ("W1", "2" if t == 4 else "1")
 
 
 def test_links_overrides_and_signing() -> None:

@@ -63,6 +63,10 @@ def test_a_counter_steps_over_its_end(bits: int, old: int, step: int) -> None:
         (255, 256, 1),  # no end of 8 bits: the counter is longer
         (417, 417, 0),
         (0, 65535, 65535),
+        (9999, 0, 1),  # the ends of four, five and six digits
+        (99_999, 3, 4),
+        (999_999, 0, 1),
+        (999_990, 54, 64),
         (255, 63, 64),
         (65535, 63, 64),
     ],
@@ -71,7 +75,10 @@ def test_steps_between_two_counts(old: int, new: int, step: int) -> None:
     assert step_between(old, new) == step
 
 
-@pytest.mark.parametrize(("old", "new"), [(418, 417), (100, 0), (255, 64), (65535, 64), (256, 255), (70000, 0), (5, 4)])
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [(418, 417), (100, 0), (255, 64), (65535, 64), (256, 255), (70000, 0), (5, 4), (99, 0), (999_990, 55)],
+)
 def test_a_counter_that_ran_back_steps_nowhere(old: int, new: int) -> None:
     assert step_between(old, new) is None
 

@@ -57,13 +57,33 @@ def test_memory_fills_a_gap_before_or_after_it_is_seen() -> None:
     assert before.gaps(["W1"]) == [Gap("W1", 1, 4, 1)]
 
 
-def test_what_could_not_be_read_is_not_missing() -> None:
+def test_what_could_not_be_read_takes_nothing_off() -> None:
+    """It may have been a reading, and it may have been the charge of a battery."""
     missing = Missing()
     missing.live(reading(1, 5))
     missing.unread(BytesRejected(2, "W1", Decimal(2), "", Reason("link.checksum")))
     missing.unread(BytesRejected(3, "W2", Decimal(2), "", Reason("link.checksum")))
     missing.live(reading(4, 8))
-    assert missing.gaps(["W1"]) == [Gap("W1", 1, 4, 1)]
+    assert missing.gaps(["W1"]) == [Gap("W1", 1, 4, 2, 1)]
+    assert (missing.count("W1"), missing.heard_to("W1")) == (2, 5)  # so that the memory is asked from there
+
+
+@pytest.mark.parametrize(
+    ("counters", "count", "heard_to"),
+    [
+        ((500, 499, 501), 0, 501),
+        ((498, 500, 499, 501), 0, 501),
+        ((1, 500, 499, 501), 497, 1),
+        ((498, 503, 499, 500, 501, 502, 504), 0, 504),
+        ((498, 503, 499, 501, 502, 504), 1, 498),
+        ((254, 1, 0, 2), 1, 254),  # over the end of eight bits
+        ((498, 500, 3, 499), 496, 498),  # the control: set back from afar is another count
+        ((254, 255, 0, 2, 253, 255), 252, 0),  # … and so is the next round: 255 and 254 of before do not count
+    ],
+)
+def test_a_number_is_received_whenever_it_came(counters: tuple[int, ...], count: int, heard_to: int) -> None:
+    missing = heard(*counters)
+    assert (missing.count("W1"), missing.heard_to("W1")) == (count, heard_to)
 
 
 def test_a_counter_that_ran_back_is_told() -> None:
