@@ -72,9 +72,8 @@ class Conflicts:
                     assert reading.counter is not None
                     self.found.append((lane.numbers[reading.counter], reading.n))
                 last = None if lane.last is None else lane.last.counter
-                if (
-                    known or last is None or (reading.counter or 0) <= last
-                ):  # what lies ahead may be of an earlier count
+                # Without that proof what lies ahead may be of an earlier count.
+                if known or last is None or (reading.counter or 0) <= last:
                     self._keep(lane, reading)
 
     def _differs(self, lane: _Lane, reading: ReadingTaken) -> bool:
