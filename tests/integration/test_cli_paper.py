@@ -35,7 +35,8 @@ def code_on(path: Path, folder: Path, pdftoppm: str) -> str:
     """What the square code on the first page says, seen as a camera sees it."""
     subprocess.run([pdftoppm, "-r", "100", "-gray", "-singlefile", "-png", path, folder / "page"], check=True)
     with Image.open(folder / "page.png") as image:
-        (found,) = zxingcpp.read_barcodes(image.convert("L"))
+        # Any other kind of code would be seen in rows of digits and boxes now and then.
+        (found,) = zxingcpp.read_barcodes(image.convert("L"), formats=zxingcpp.BarcodeFormat.QRCode)
     return str(found.text)
 
 
