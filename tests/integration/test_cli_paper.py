@@ -36,7 +36,9 @@ def code_on(path: Path, folder: Path, pdftoppm: str) -> str:
     subprocess.run([pdftoppm, "-r", "100", "-gray", "-singlefile", "-png", path, folder / "page"], check=True)
     with Image.open(folder / "page.png") as image:
         # Any other kind of code would be seen in rows of digits and boxes now and then.
-        (found,) = zxingcpp.read_barcodes(image.convert("L"), formats=zxingcpp.BarcodeFormat.QRCode)
+        (found,) = zxingcpp.read_barcodes(
+            image.convert("L"), formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode)
+        )
     return str(found.text)
 
 
