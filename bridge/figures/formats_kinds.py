@@ -98,7 +98,7 @@ def _text(chance: Random, family: str) -> Format:
         checked=checked,
         live=live,
         status="status" in names,
-        only_unit=len(units) == 1,
+        unit_spelt="unit" in names and not coded,
         two_ways="turn" in sends,
     )
 
@@ -158,6 +158,7 @@ def _columns(chance: Random, family: str) -> Format:
         sends=frozenset({"counter", "unit", "turn"}),
         checked=checked,
         wrap_at=10 ** widths["counter"],
+        unit_spelt=True,
     )
 
 
@@ -223,7 +224,6 @@ def _binary(chance: Random, family: str) -> Format:
         checked=True,
         live=live,
         status="status" in names,
-        only_unit=len(units) == 1,
         two_ways="turn" in sends,
         numbers_shown=chance.random() < 0.3,
         wrap_at=1 << 8 * wide,

@@ -84,7 +84,9 @@ def _layouts(way: Checked, asked: Asked, why: list[NotLearnt]) -> list[Layout]:
         return _read(learn_binary.layouts, way, asked, why)
     before = len(why)
     found = _read(learn_text.layouts, way, asked, why)
-    if len(why) == before and not any(layout.unit or _says(layout, FieldName.UNIT) for layout in found):
+    known = any(layout.unit or _says(layout, FieldName.UNIT) for layout in found)
+    beside = any(learn_text.unit_within(body.decode("ascii"), asked) for body in way.bodies)
+    if len(why) == before and not known and (beside or not found):
         found += _read(learn_columns.layouts, way, asked, why)
     most = max((_named(layout) for layout in found), default=0)
     return [layout for layout in found if _named(layout) == most]

@@ -99,10 +99,40 @@ def test_constants_that_may_hide_the_unit_are_held_or_refused() -> None:
     shown = [f"{value} N.m" for value in VALUES]
     learnt = taught(lines("{n};{v};0"), shown)
     assert isinstance(one(learnt.profile, b"30;45.6;0\r\n"), Message)
-    assert isinstance(one(learnt.profile, b"30;45.6;1\r\n"), Rejected)  # it may be another unit
-    assert refused(lines("{n};{v};0;1;V2"), shown) == "profile.constants-hide"
+    assert isinstance(one(learnt.profile, b"30;45.6;1\r\n"), Rejected)  # it may be a sample of the stream
+    assert "profile.pinned" in {told.code for told in learnt.told}
     fixed = taught(lines("{n};{v};0;1;V2"), shown, only="N·m").profile
     assert fixed.unit == "N.m"
+
+
+@pytest.mark.parametrize("word", ["NEWTON", "metric", "TORQUE-NM", "0", "0;1;V2", None])
+def test_a_unit_is_fixed_only_by_who_says_that_there_is_no_other(word: str | None) -> None:
+    form = "{n};{v}" if word is None else f"{{n}};{{v}};{word}"
+    shown = [f"{value} N.m" for value in VALUES]
+    learnt = taught(lines(form), shown)
+    item = one(learnt.profile, lines(form, ["7.5"]))
+    assert isinstance(item, Message)
+    assert (item.value, item.unit) == ("7.5", None)
+    assert "profile.unit-open" in {told.code for told in learnt.told if told.sure is Sure.OPEN}
+    assert taught(lines(form), shown, only="N·m").profile.unit == "N.m"
+
+
+def test_a_unit_beside_something_else_is_not_said_to_be_another() -> None:
+    shown = [f"{value} N.m" for value in VALUES]
+    assert refused(lines("{n};{v};<ft.lb>"), shown, only="N·m") == "profile.unit-contradicts"
+    assert taught(lines("{n};{v};<N.m>"), shown, only="N·m").profile.unit == "N.m"
+
+
+@pytest.mark.parametrize("level", ["98", "100"])
+def test_a_level_of_the_battery_is_not_held_to_what_was_seen(level: str) -> None:
+    profile = taught(lines(f"{{v}};N.m;{level}"), VALUES).profile
+    item = one(profile, b"45.6;N.m;97\r\n")
+    assert isinstance(item, Message)
+    assert item.unit == "N.m"
+    # A word may be the direction or the kind of message; it is held, and said.
+    learnt = taught(lines("{v};N.m;PASS"), VALUES)
+    assert isinstance(one(learnt.profile, b"45.6;N.m;LIVE\r\n"), Rejected)
+    assert [told.args for told in learnt.told if told.code == "profile.pinned"] == [("3", "PASS")]
 
 
 def test_a_unit_beside_something_else_is_never_taken_as_fixed() -> None:
