@@ -49,9 +49,7 @@ class Case:
     both_ways: bool  # the capture shows both directions
     further: tuple[Further, ...]
     learnable: bool = True
-    unit_shown: bool = (
-        True  # the capture shows the unit, in words or by a change, or the person says it is the only one
-    )
+    unit_shown: bool = True  # by the capture, in words or by a change, or by the person
 
 
 @dataclass(slots=True)
