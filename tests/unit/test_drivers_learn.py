@@ -16,7 +16,7 @@ from drivers.wire.profile import FieldName, Order, Profile, Sign
 from drivers.wire.receive import Receiver
 from drivers.wire.write import write
 
-UNITS = {"N.m": "N·m", "N·m": "N·m", "ft.lb": "ft·lb"}
+UNITS = {"N.m": "N·m", "N·m": "N·m", "ft.lb": "ft·lb", "N m": "N·m"}
 VALUES = ("45.6", "51.2", "38.0", "60.1", "44.4", "47.9")
 
 
@@ -192,7 +192,7 @@ def test_peaks_are_told_from_the_stream_beside_them() -> None:
     assert isinstance(peak, Message)
     assert (live.live, peak.live) == (True, False)
     # The control: with nothing that tells them apart there is no profile.
-    assert refused(run.replace(b"L;", b"P;"), VALUES) == "profile.no-value"
+    assert refused(run.replace(b"L;", b"P;"), VALUES) == "profile.fewer-typed"
 
 
 def test_a_sign_is_the_direction_only_where_both_were_seen() -> None:
@@ -267,6 +267,18 @@ def test_an_escape_that_was_never_needed_is_guessed_and_said() -> None:
     assert "profile.escape-guessed" in {told.code for told in learnt.told if told.sure is Sure.OPEN}
 
 
+def test_as_many_typed_as_sent_or_both_numbers_are_said() -> None:
+    run = lines("{n};{v};N.m")
+    for shown, code, numbers in (
+        ([*VALUES, *VALUES], "profile.more-typed", ("12", "6")),
+        (VALUES[:5], "profile.fewer-typed", ("5", "6")),
+        ([*VALUES[:5], "47.8"], "profile.no-value", ()),
+    ):
+        with pytest.raises(NotLearnt) as caught:
+            taught(run, shown)
+        assert (caught.value.code, caught.value.words[-2:] if numbers else ()) == (code, numbers)
+
+
 def test_no_framing_is_said() -> None:
     assert refused(bytes(range(0x80, 0xC0)), VALUES) == "profile.no-framing"
 
@@ -288,6 +300,8 @@ def test_what_is_learnt_can_be_written_and_agrees() -> None:
         ("45,60 N.m", Shown(Decimal("45.6"), 2, "N·m", "CW")),
         ("-7", Shown(Decimal(7), 0, None, "CCW")),
         ("45.6 ft.lb CCW #417", Shown(Decimal("45.6"), 1, "ft·lb", "CCW", 417)),
+        ("45,6 N m", Shown(Decimal("45.6"), 1, "N·m", "CW")),
+        ("45.6  N   m  CCW #417", Shown(Decimal("45.6"), 1, "N·m", "CCW", 417)),
         ("45.6 ccw", Shown(Decimal("45.6"), 1, None, "CCW")),
         (" skip ", Shown(None)),
     ],
