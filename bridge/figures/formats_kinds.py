@@ -57,6 +57,8 @@ def _text(chance: Random, family: str) -> Format:
     names += [f"junk {k}" for k in range(chance.choice([0, 0, 1, 2]))]
     chance.shuffle(names)
     constant = {f"junk {k}": chance.choice(["TQ", "V2", "0", "END", "00", "$A", "", "X9"]) for k in range(2)}
+    if family == "blank between":
+        sign, names = " ", [name for name in names if constant.get(name) != ""]
     constant["serial"] = f"{chance.choice('ABKQT')}{chance.choice(['', 'W', 'M'])}{chance.randint(1000, 99999)}"
     units = tuple(chance.sample([unit for unit, _ in UNITS], 1 if fixed else chance.choice([1, 2, 2])))
     unit_codes = {unit: str(at) for at, unit in enumerate(units, chance.randint(0, 4))} if coded else _WORDS
@@ -266,6 +268,7 @@ _MAKERS: dict[str, Callable[[Random, str], Format]] = {
     "last check": _text,
     "live lines": _text,
     "signed": _text,
+    "blank between": _text,
     "fixed unit": _text,
     "unit codes": _text,
     "frame": _text,

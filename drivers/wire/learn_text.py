@@ -43,7 +43,10 @@ def layouts(bodies: Sequence[bytes], asked: Asked) -> Iterator[Layout]:
     """Every way of parting the bodies at a sign. Raises `NotLearnt` where the value is found but the rest is open."""
     texts = [body.decode("ascii") for body in bodies]
     signs = {sign for sign in texts[0] if not sign.isalnum() and sign not in ". "}
-    for sign in sorted({*signs, "\t"} if any("\t" in text for text in texts) else signs) or [";"]:
+    signs |= {"\t"} if any("\t" in text for text in texts) else set()
+    # Blanks side by side, or before the first field, fill columns up.
+    signs |= {" "} if all(" " in text and all(text.split(" ")) for text in texts) else set()
+    for sign in sorted(signs) or [";"]:
         rows = [text.split(sign) for text in texts]
         if len({len(row) for row in rows}) == 1:
             columns = [list(column) for column in zip(*rows, strict=True)]

@@ -279,6 +279,31 @@ def test_as_many_typed_as_sent_or_both_numbers_are_said() -> None:
         assert (caught.value.code, caught.value.words[-2:] if numbers else ()) == (code, numbers)
 
 
+def test_fields_with_one_blank_between_are_learnt() -> None:
+    shown = [f"{value} N.m" for value in VALUES]
+    profile = taught(lines("T {v} N.m"), shown).profile
+    assert (profile.separator, names(profile)) == (b" ", ["message", "value", "unit"])
+    item = one(profile, b"T 112.5 ft.lb\r\n")
+    assert isinstance(item, Message)
+    assert (item.value, item.unit) == ("112.5", "ft.lb")
+    for other in (b"T  45.6 N.m\r\n", b"T 1 45.6 N.m\r\n", b"T 45.6 N m\r\n", b"L 45.6 N.m\r\n"):
+        assert isinstance(one(profile, other), Rejected), other
+    # Blanks that fill columns up stand between none.
+    filled = taught(lines("T {v:>6} N.m"), shown).profile
+    assert filled.separator == b""
+
+
+def test_a_digit_that_never_changed_before_a_counter_in_columns_is_doubted() -> None:
+    def sure(form: str, first: int) -> list[tuple[Sure, str]]:
+        run = "".join(form.format(v=v, n=first + at) + "\r\n" for at, v in enumerate(VALUES)).encode()
+        told = taught(run, [f"{value} N.m" for value in VALUES]).told
+        return [(each.sure, each.code) for each in told if each.code.startswith("profile.counter")]
+
+    # The 1 may be a code of the direction, and the counter the four digits behind it.
+    assert sure("N.m   1{n:4}A2158  {v:>7}", 8316) == [(Sure.LIKELY, "profile.counter-width")]
+    assert sure("N.m   {n:5}A2158  {v:>7}", 17) == [(Sure.PROVEN, "profile.counter")]
+
+
 def test_no_framing_is_said() -> None:
     assert refused(bytes(range(0x80, 0xC0)), VALUES) == "profile.no-framing"
 
