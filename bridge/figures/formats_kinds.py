@@ -234,6 +234,22 @@ def _binary(chance: Random, family: str) -> Format:
     return made
 
 
+def _touching(chance: Random, family: str) -> Format:
+    """A number with its unit right behind."""
+    head, comma = chance.choice(["", "", "T", "TQ:", "$ "]), chance.random() < 0.3
+    units = tuple(chance.sample([unit for unit, _ in UNITS], chance.choice([1, 2])))
+
+    def write(sent: Sent) -> bytes:
+        return f"{head}{sent.value.replace('.', ',' if comma else '.')}{_WORDS[sent.unit]}".encode()
+
+    wrap = lines(chance, chance.choice(["none", "mark"]))
+    sends = frozenset({"unit"})
+    places = chance.choice([0, 1, 2])
+    return _base(
+        chance, family, lambda sent: wrap(write(sent)), units=units, places=places, sends=sends, unit_spelt=True
+    )
+
+
 def _hopeless(chance: Random, family: str) -> Format:
     """What nobody could learn: scrambled, without the value, the value twice, one pull, a check in no catalogue."""
     what = chance.choice(["scrambled", "no value", "twice", "one pull", "unheard check", "rounded"])
@@ -274,6 +290,7 @@ _MAKERS: dict[str, Callable[[Random, str], Format]] = {
     "frame": _text,
     "escaped text": _text,
     "text packet": _text,
+    "unit behind": _touching,
     "columns": _columns,
     "checked columns": _columns,
     "packet": _binary,

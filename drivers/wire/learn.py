@@ -13,7 +13,7 @@ from itertools import accumulate
 
 from drivers.errors import ProfileError
 from drivers.reading import Message
-from drivers.wire import learn_binary, learn_columns, learn_text
+from drivers.wire import learn_binary, learn_columns, learn_text, learn_touching
 from drivers.wire.learn_check import Checked, checked
 from drivers.wire.learn_cut import cuts
 from drivers.wire.learn_roles import FEWEST, refuse_few
@@ -96,6 +96,8 @@ def _layouts(way: Checked, asked: Asked, why: list[NotLearnt]) -> list[Layout]:
         return _read(learn_binary.layouts, way, asked, why)
     before = len(why)
     found = _read(learn_text.layouts, way, asked, why)
+    if len(why) == before and not found:
+        found = _read(learn_touching.layouts, way, asked, why)
     known = any(layout.unit or _says(layout, FieldName.UNIT) for layout in found)
     beside = any(learn_text.unit_within(body.decode("ascii"), asked) for body in way.bodies)
     if len(why) == before and not known and (beside or not found):
@@ -135,6 +137,8 @@ def _profile(
         unit=layout.unit,
         number=layout.number,
         order=layout.order,
+        pattern=layout.pattern,
+        write=layout.write,
     )
     try:
         profile = parse_profile(write(profile))
@@ -165,7 +169,7 @@ def _framing(way: Checked, layout: Layout) -> Framing | Wrapped | Counted:
             return Wrapped(start, end, escape, flip, min(LONGEST, max(_ROOMY, 2 * (seen + size))))
         case Counted(sync, length_bytes, order, counts_check):
             most = min(LONGEST, (1 << 8 * length_bytes) - 1) - size
-            longest = seen if layout.kind is not Kind.DELIMITED_LINE else min(most, max(_ROOMY, 2 * seen))
+            longest = seen if layout.kind in (Kind.BINARY, Kind.COLUMNS) else min(most, max(_ROOMY, 2 * seen))
             return Counted(sync, length_bytes, order, counts_check, longest)
 
 

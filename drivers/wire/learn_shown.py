@@ -77,6 +77,8 @@ class Layout:
     number: Number = _PLAIN
     order: Order = Order.BIG
     unit: str | None = None
+    pattern: str = ""
+    write: str | None = None
 
 
 class NotLearnt(ProfileError):

@@ -304,6 +304,18 @@ def test_a_digit_that_never_changed_before_a_counter_in_columns_is_doubted() -> 
     assert sure("N.m   {n:5}A2158  {v:>7}", 17) == [(Sure.PROVEN, "profile.counter")]
 
 
+@pytest.mark.parametrize("head", ["", "T", "TQ: "])
+def test_a_unit_right_behind_the_number_is_learnt_as_a_pattern(head: str) -> None:
+    learnt = taught(lines(f"{head}{{v}}N.m"), [f"{value} N.m" for value in VALUES])
+    item = one(learnt.profile, f"{head}112.5ft.lb\r\n".encode())
+    assert isinstance(item, Message)
+    assert (item.value, item.unit) == ("112.5", "ft.lb")
+    assert ("profile.head-held" in {told.code for told in learnt.told}) == bool(head)
+    for other in ("X45.6N.m", f"{head}-45.6N.m", f"{head}1.45.6N.m", f"{head}45.6", f"{head}45.6N.m1"):
+        assert isinstance(one(learnt.profile, f"{other}\r\n".encode()), Rejected), other
+    assert refused(lines(f"{head}{{v}}N.m"), [f"{v} ft.lb" for v in VALUES]) == "profile.unit-contradicts"
+
+
 def test_no_framing_is_said() -> None:
     assert refused(bytes(range(0x80, 0xC0)), VALUES) == "profile.no-framing"
 
