@@ -316,11 +316,25 @@ def _units(profile: Profile) -> list[Remark]:
         if unit in meant:
             found.append(Remark(FINDING, "profile.check-unit-twice", (meant[unit], token, unit)))
         meant[unit] = token
+    for sent, meaning in field.words if field is not None else ():
+        itself = _canonical(sent)
+        if itself is not None and itself != (_canonical(meaning) or itself):
+            found.append(Remark(FINDING, "profile.check-unit-other", (sent, itself, meaning)))
+    beside = [str(at) for at, each in enumerate(profile.fields, 1) if each.name is FieldName.SKIP]
+    if profile.unit is not None and beside and profile.kind is not Kind.BINARY:
+        found.append(Remark(NOTE, "profile.check-unit-beside", (profile.unit, ", ".join(beside))))
     if profile.unit is None and field is None:
         found.append(Remark(NOTE, "profile.check-no-unit"))
     elif field is not None and not field.words:
         found.append(Remark(NOTE, "profile.check-units-open"))
     return found
+
+
+def _canonical(token: str) -> str | None:
+    try:
+        return canonical(token)
+    except SpecError:
+        return None
 
 
 def _weak(profile: Profile) -> Iterator[Remark]:

@@ -43,12 +43,13 @@ class Case:
     family: str
     run: bytes
     shown: tuple[str, ...]
-    only_unit: str | None
+    only_unit: str | None  # that the person says to be the only one
     most: int  # that its display can show
     sends: frozenset[str]  # of unit, counter, turn: what a message says
     both_ways: bool  # the capture shows both directions
     further: tuple[Further, ...]
     learnable: bool = True
+    unit_shown: bool = True  # by the capture, in words or by a change, or by the person
 
 
 @dataclass(slots=True)
@@ -68,7 +69,7 @@ class Format:
     wrap_at: int = 10**6
     status: bool = False
     numbers_shown: bool = False  # its display shows the number of a pull
-    only_unit: bool = False
+    unit_spelt: bool = False  # messages say the unit in words
     learnable: bool = True
     pulls: tuple[int, int] = (6, 12)
     equal: bool = False
@@ -102,7 +103,8 @@ def case(made: Format, chance: Random) -> Case:
         shown.append("skip" if at == skipped else _typed(made, sent, turn, unit))
     seen = {(turn, unit) for turn, unit in zip(turns, units, strict=True)}
     further = tuple(_further(made, stream, {turn for turn, _ in seen}, {unit for _, unit in seen}, chance))
-    only = made.units[0] if made.only_unit else None
+    # One person in two knows that the wrench can show no other unit.
+    only = made.units[0] if len(made.units) == 1 and chance.random() < 0.5 else None
     return Case(
         made.family,
         b"".join(recorded),
@@ -113,6 +115,7 @@ def case(made: Format, chance: Random) -> Case:
         "CCW" in turns,
         further,
         made.learnable,
+        made.unit_spelt or only is not None or len(set(units)) > 1,
     )
 
 

@@ -57,6 +57,8 @@ def _text(chance: Random, family: str) -> Format:
     names += [f"junk {k}" for k in range(chance.choice([0, 0, 1, 2]))]
     chance.shuffle(names)
     constant = {f"junk {k}": chance.choice(["TQ", "V2", "0", "END", "00", "$A", "", "X9"]) for k in range(2)}
+    if family == "blank between":
+        sign, names = " ", [name for name in names if constant.get(name) != ""]
     constant["serial"] = f"{chance.choice('ABKQT')}{chance.choice(['', 'W', 'M'])}{chance.randint(1000, 99999)}"
     units = tuple(chance.sample([unit for unit, _ in UNITS], 1 if fixed else chance.choice([1, 2, 2])))
     unit_codes = {unit: str(at) for at, unit in enumerate(units, chance.randint(0, 4))} if coded else _WORDS
@@ -98,7 +100,7 @@ def _text(chance: Random, family: str) -> Format:
         checked=checked,
         live=live,
         status="status" in names,
-        only_unit=len(units) == 1,
+        unit_spelt="unit" in names and not coded,
         two_ways="turn" in sends,
     )
 
@@ -158,6 +160,7 @@ def _columns(chance: Random, family: str) -> Format:
         sends=frozenset({"counter", "unit", "turn"}),
         checked=checked,
         wrap_at=10 ** widths["counter"],
+        unit_spelt=True,
     )
 
 
@@ -223,13 +226,28 @@ def _binary(chance: Random, family: str) -> Format:
         checked=True,
         live=live,
         status="status" in names,
-        only_unit=len(units) == 1,
         two_ways="turn" in sends,
         numbers_shown=chance.random() < 0.3,
         wrap_at=1 << 8 * wide,
     )
     made.first %= made.wrap_at
     return made
+
+
+def _touching(chance: Random, family: str) -> Format:
+    """A number with its unit right behind."""
+    head, comma = chance.choice(["", "", "T", "TQ:", "$ "]), chance.random() < 0.3
+    units = tuple(chance.sample([unit for unit, _ in UNITS], chance.choice([1, 2])))
+
+    def write(sent: Sent) -> bytes:
+        return f"{head}{sent.value.replace('.', ',' if comma else '.')}{_WORDS[sent.unit]}".encode()
+
+    wrap = lines(chance, chance.choice(["none", "mark"]))
+    sends = frozenset({"unit"})
+    places = chance.choice([0, 1, 2])
+    return _base(
+        chance, family, lambda sent: wrap(write(sent)), units=units, places=places, sends=sends, unit_spelt=True
+    )
 
 
 def _hopeless(chance: Random, family: str) -> Format:
@@ -266,11 +284,13 @@ _MAKERS: dict[str, Callable[[Random, str], Format]] = {
     "last check": _text,
     "live lines": _text,
     "signed": _text,
+    "blank between": _text,
     "fixed unit": _text,
     "unit codes": _text,
     "frame": _text,
     "escaped text": _text,
     "text packet": _text,
+    "unit behind": _touching,
     "columns": _columns,
     "checked columns": _columns,
     "packet": _binary,

@@ -95,13 +95,18 @@ def faults_of(profile: Profile, each: Further, case: Case) -> list[str]:
     read, sent = messages[0], each.sent
     pairs = {
         "value": (Decimal(read.value), Decimal(sent.value)),
-        "unit": (None if read.unit is None else resolve(read.unit), sent.unit),
+        "unit": (None if read.unit is None else resolve(read.unit), _unit(read, each, case)),
         "counter": (read.counter, sent.counter if "counter" in case.sends and not sent.live else read.counter),
         "turn": (read.direction, _turn(read, each, case)),
         "live": (read.live, sent.live),
     }
     left_out = [f"{PARTLY}: {name}" for name, (got, wanted) in pairs.items() if got is None and wanted is not None]
     return left_out + [f"{WRONG}: {name}" for name, (got, wanted) in pairs.items() if got is not None and got != wanted]
+
+
+def _unit(read: Message, each: Further, case: Case) -> str | None:
+    """The unit that is wanted: where nothing showed it and nobody said that it is the only one, it must stay open."""
+    return each.sent.unit if case.unit_shown or read.unit is not None else None
 
 
 def _turn(read: Message, each: Further, case: Case) -> str | None:

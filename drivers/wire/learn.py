@@ -13,10 +13,10 @@ from itertools import accumulate
 
 from drivers.errors import ProfileError
 from drivers.reading import Message
-from drivers.wire import learn_binary, learn_columns, learn_text
+from drivers.wire import learn_binary, learn_columns, learn_text, learn_touching
 from drivers.wire.learn_check import Checked, checked
 from drivers.wire.learn_cut import cuts
-from drivers.wire.learn_roles import refuse_few
+from drivers.wire.learn_roles import FEWEST, refuse_few
 from drivers.wire.learn_shown import Asked, Layout, NotLearnt, Sure, Told
 from drivers.wire.parse import parse_profile
 from drivers.wire.profile import LONGEST, Check, Counted, FieldName, Framing, Kind, Place, Profile, Wrapped
@@ -52,10 +52,14 @@ def learn(runs: Sequence[bytes], asked: Asked, *, name: str, title: str) -> Lear
         raise NotLearnt(9, "profile.nothing-heard")
     if sum(map(len, runs)) > MOST_BYTES:
         raise NotLearnt(9, "profile.capture-long", str(MOST_BYTES))
-    ways = [checked(cut) for cut in cuts(runs, len(asked.shown))]
-    ways = [way for way in ways if way.check is not None or not way.cut.guessed]
+    every = [checked(cut) for cut in cuts(runs, FEWEST)]
+    every = [way for way in every if way.check is not None or not way.cut.guessed]
+    ways = [way for way in every if len(way.bodies) >= len(asked.shown)]
+    if not ways and every:
+        most = max(every, key=lambda way: len(way.bodies))
+        raise NotLearnt(1, "profile.more-typed", str(len(asked.shown)), str(len(most.bodies)))
     if not ways:
-        raise NotLearnt(1, "profile.no-framing", str(len(asked.shown)))
+        raise NotLearnt(1, "profile.no-framing", str(FEWEST))
     best = max((way.check.checksum.bits for way in ways if way.check is not None), default=0)
     ways = [way for way in ways if (way.check.checksum.bits if way.check is not None else 0) == best]
     why = [NotLearnt(5, "profile.check-disagrees", str(way.spoilt)) for way in ways if way.spoilt]
@@ -74,7 +78,15 @@ def learn(runs: Sequence[bytes], asked: Asked, *, name: str, title: str) -> Lear
             raise NotLearnt(8, "profile.ways-ambiguous")
         if found:
             return found[0].learnt
-    raise max(why, key=lambda reason: reason.deep, default=NotLearnt(2, "profile.no-value"))
+    raise max(why, key=lambda reason: reason.deep, default=_no_value(ways, asked))
+
+
+def _no_value(ways: Sequence[Checked], asked: Asked) -> NotLearnt:
+    """Why the value was found nowhere: where no framing gives as many messages as were typed, both numbers."""
+    heard = {len(way.bodies) for way in ways}
+    if not heard or len(asked.shown) in heard:
+        return NotLearnt(2, "profile.no-value")
+    return NotLearnt(2, "profile.fewer-typed", str(len(asked.shown)), str(min(heard)))
 
 
 def _layouts(way: Checked, asked: Asked, why: list[NotLearnt]) -> list[Layout]:
@@ -84,7 +96,11 @@ def _layouts(way: Checked, asked: Asked, why: list[NotLearnt]) -> list[Layout]:
         return _read(learn_binary.layouts, way, asked, why)
     before = len(why)
     found = _read(learn_text.layouts, way, asked, why)
-    if len(why) == before and not any(layout.unit or _says(layout, FieldName.UNIT) for layout in found):
+    if len(why) == before and not found:
+        found = _read(learn_touching.layouts, way, asked, why)
+    known = any(layout.unit or _says(layout, FieldName.UNIT) for layout in found)
+    beside = any(learn_text.unit_within(body.decode("ascii"), asked) for body in way.bodies)
+    if len(why) == before and not known and (beside or not found):
         found += _read(learn_columns.layouts, way, asked, why)
     most = max((_named(layout) for layout in found), default=0)
     return [layout for layout in found if _named(layout) == most]
@@ -121,6 +137,8 @@ def _profile(
         unit=layout.unit,
         number=layout.number,
         order=layout.order,
+        pattern=layout.pattern,
+        write=layout.write,
     )
     try:
         profile = parse_profile(write(profile))
@@ -151,7 +169,7 @@ def _framing(way: Checked, layout: Layout) -> Framing | Wrapped | Counted:
             return Wrapped(start, end, escape, flip, min(LONGEST, max(_ROOMY, 2 * (seen + size))))
         case Counted(sync, length_bytes, order, counts_check):
             most = min(LONGEST, (1 << 8 * length_bytes) - 1) - size
-            longest = seen if layout.kind is not Kind.DELIMITED_LINE else min(most, max(_ROOMY, 2 * seen))
+            longest = seen if layout.kind in (Kind.BINARY, Kind.COLUMNS) else min(most, max(_ROOMY, 2 * seen))
             return Counted(sync, length_bytes, order, counts_check, longest)
 
 

@@ -238,7 +238,6 @@ class _Body:
             [each for each in constants if each[0] not in spared],
             [begin for begin in needed if begin not in spared],
             unit_known=unit_known,
-            unit_sent=False,
             turn_known=turn_known,
         )
         stops = dict(runs)

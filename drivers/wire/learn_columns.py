@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 
 from drivers.wire.learn_roles import Peaks, Roles, counts, peaks, turn_words, unit_words
-from drivers.wire.learn_shown import Asked, Layout, NotLearnt
+from drivers.wire.learn_shown import Asked, Layout, NotLearnt, Sure, Told
 from drivers.wire.learn_text import named, valued
 from drivers.wire.profile import Field, FieldName, Kind, Number, Sign
 
@@ -148,6 +148,7 @@ def _layout(texts: list[str], some: Peaks, value: Range, asked: Asked) -> Layout
     at_spot = type(found)(spot, found.sign, found.point, blanks=True)
     counting = [ranges.index(each) for each in counters]
     words, fixed = named(roles, columns, moved, at_spot, asked, counting, _CODE_LENGTH)
+    _doubt_counter(roles, exact, ranges)
     fields = []
     blanks = found.blanks
     for index, (begin, stop) in enumerate(ranges):
@@ -159,6 +160,16 @@ def _layout(texts: list[str], some: Peaks, value: Range, asked: Asked) -> Layout
     number = Number(found.point, blanks)
     spots = (value[0],) * len(texts)
     return Layout(Kind.COLUMNS, tuple(fields), spots, tuple(roles.told), number=number, unit=fixed)
+
+
+def _doubt_counter(roles: Roles, exact: list[list[str]], ranges: list[Range]) -> None:
+    """Calls the width of a counter unproven whose first digit never changed: it may be a code beside the counter."""
+    for at, told in enumerate(roles.told):
+        if told.code == "profile.counter":
+            spot = int(told.args[0]) - 1
+            if len({cell.strip(" ")[:1] for cell in exact[spot]} - {""}) == 1:
+                width = str(ranges[spot][1] - ranges[spot][0])
+                roles.told[at] = Told(Sure.LIKELY, "profile.counter-width", (told.args[0], width))
 
 
 def _widest(texts: list[str], taken: list[Range], fits: Callable[[list[str]], bool], most: int) -> list[Range]:

@@ -1,14 +1,14 @@
 """Fields that never changed in the capture: what they may hide, and how a profile holds them to what was seen.
 
-A constant that is not understood may be the unit or the direction. Left as `skip`, the first wrench that is switched
-over would be read wrongly and nobody would notice. So it becomes a field with the one word that was seen: any other
-is refused. A profile has two such fields to give; where more constants would need one, it is not known enough.
+What nothing sent says is never taken for the unit: only the person can say that a wrench knows no other. Without that
+the profile has no unit, and each reading stays unproven until its display is read back. A constant that may be the
+direction or the kind of message is held to the one word that was seen, where the profile has a field to give.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from drivers.wire.learn_roles import Roles, token, turned_back, typed_unit
+from drivers.wire.learn_roles import Roles, token, turned_back
 from drivers.wire.learn_shown import Asked, NotLearnt, Sure
 from drivers.wire.profile import FieldName
 
@@ -28,46 +28,30 @@ def pins(
     needed: Sequence[int] = (),
     *,
     unit_known: bool,
-    unit_sent: bool,
     turn_known: bool,
 ) -> Pinned:
-    """What to hold fast of `constants` (spot and text). `needed` ones always are. Raises `NotLearnt`.
-
-    `unit_sent`: something in the messages seems to say the unit, so that it is never taken as fixed.
-    """
-    typed = typed_unit(asked)
-    several = len({each.unit for each in asked.typed if each.unit is not None}) > 1
-    open_unit = not unit_known and asked.only_unit is None and typed is not None
+    """What to hold fast of `constants` (spot and text). `needed` ones always are. Raises `NotLearnt`."""
     open_turn = not turn_known and not turned_back(asked)
-    all_open = open_unit or open_turn
-    wanted = [(spot, text) for spot, text in constants if all_open or spot in needed]
-    words: dict[int, tuple[FieldName, str]] = {}
-    free = [FieldName.UNIT] if open_unit and typed is not None and not unit_sent else []
-    if "message" not in roles.taken.values():
-        free.append(FieldName.MESSAGE)
-    if len(wanted) > len(free):
-        hidden = ", ".join(f"{spot + 1} ({text})" for spot, text in wanted)
-        if open_unit:
-            raise NotLearnt(7, "profile.constants-hide", hidden)
+    wanted = [(spot, text) for spot, text in constants if open_turn or spot in needed]
+    room = "message" not in roles.taken.values()
+    if len(wanted) > room:
         # A direction that stays open is none that is wrong: messages are then read without one, and it is said.
+        if open_turn:
+            roles.tell(Sure.OPEN, "profile.turn-hidden", ", ".join(f"{spot + 1} ({text})" for spot, text in wanted))
         wanted = [(spot, text) for spot, text in wanted if spot in needed]
-        if len(wanted) > len(free):
+        if len(wanted) > room:
             raise NotLearnt(7, "profile.value-width", ", ".join(f"{spot + 1} ({text})" for spot, text in wanted))
-        roles.tell(Sure.OPEN, "profile.turn-hidden", hidden)
-    # The field of the unit goes to the constant that looks most like a code.
-    for (spot, text), name in zip(sorted(wanted, key=lambda pair: (pair[0] in needed, pair[0])), free, strict=False):
-        words[spot] = (name, token(str(typed)) if name is FieldName.UNIT else "peak")
-        roles.taken[spot] = name.value
+    for spot, text in wanted:
+        roles.taken[spot] = FieldName.MESSAGE.value
         roles.tell(Sure.LIKELY, "profile.pinned", str(spot + 1), text)
-    unit = asked.only_unit if not unit_known else None
-    if not unit_known and unit is None and typed is not None and not unit_sent and not wanted:
-        unit = typed
-    if unit is not None:
-        roles.tell(Sure.PROVEN if asked.only_unit else Sure.LIKELY, "profile.unit-fixed", unit)
-    elif not unit_known and FieldName.UNIT not in {name for name, _ in words.values()}:
+    if not unit_known and asked.only_unit is not None:
+        roles.tell(Sure.PROVEN, "profile.unit-fixed", asked.only_unit)
+    elif not unit_known:
+        several = len({each.unit for each in asked.typed if each.unit is not None}) > 1
         roles.tell(Sure.OPEN, "profile.unit-several" if several else "profile.unit-open")
     if open_turn:
         roles.tell(Sure.OPEN, "profile.turn-open")
     elif not turn_known:
         roles.tell(Sure.OPEN, "profile.turn-not-sent")
-    return Pinned(words, None if unit is None else token(unit))
+    words = {spot: (FieldName.MESSAGE, "peak") for spot, _ in wanted}
+    return Pinned(words, None if unit_known or asked.only_unit is None else token(asked.only_unit))

@@ -108,13 +108,6 @@ def counts(numbers: Sequence[int], peaks_at: Sequence[int], shown: Sequence[Show
     return len(ours) >= FEWEST and (steps(ours) or steps(numbers))
 
 
-def typed_unit(asked: Asked) -> str | None:
-    """The one unit that the person named; None where none or several were."""
-    units = {each.unit for each in asked.typed} | ({asked.only_unit} if asked.only_unit else set())
-    units.discard(None)
-    return units.pop() if len(units) == 1 else None
-
-
 def token(unit: str) -> str:
     """A canonical unit as a profile names it, in ASCII."""
     return unit.replace("·", ".")

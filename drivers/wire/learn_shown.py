@@ -14,7 +14,8 @@ SKIP = "skip"
 _PLAIN = Number()
 _SHOWN = re.compile(
     r"(?P<sign>[+-]?)(?P<value>[0-9]{1,9}(?:[.,][0-9]{1,6})?)"
-    r"(?:[ ]+(?P<unit>(?!CC?W\b|#)\S+))?(?:[ ]+(?P<turn>CC?W))?(?:[ ]+#(?P<counter>[0-9]{1,10}))?",
+    r"(?:[ ]+(?P<unit>(?!CC?W\b|#)\S+(?:[ ]+(?!CC?W\b|#)\S+)?))?"
+    r"(?:[ ]+(?P<turn>CC?W))?(?:[ ]+#(?P<counter>[0-9]{1,10}))?",
     re.IGNORECASE,
 )
 
@@ -76,6 +77,8 @@ class Layout:
     number: Number = _PLAIN
     order: Order = Order.BIG
     unit: str | None = None
+    pattern: str = ""
+    write: str | None = None
 
 
 class NotLearnt(ProfileError):
@@ -90,16 +93,17 @@ class NotLearnt(ProfileError):
 
 
 def parse_shown(text: str, resolve: Resolve) -> Shown:
-    """`VALUE[ UNIT][ CCW][ #COUNTER]` or `skip`. Raises `ProfileError`."""
+    """`VALUE[ UNIT][ CCW][ #COUNTER]` or `skip`; a unit may be two words. Raises `ProfileError`."""
     if text.strip().lower() == SKIP:
         return Shown(None)
     found = _SHOWN.fullmatch(text.strip())
     if found is None:
         raise ProfileError("profile.shown-form", text)
     number = found["value"].replace(",", ".")
-    unit = None if found["unit"] is None else resolve(found["unit"])
-    if found["unit"] is not None and unit is None:
-        raise ProfileError("profile.shown-unit", text, found["unit"])
+    said = " ".join((found["unit"] or "").split())
+    unit = resolve(said) if said else None
+    if said and unit is None:
+        raise ProfileError("profile.shown-unit", text, said)
     turn = (found["turn"] or "").upper()
     if found["sign"] == "-" and turn == "CW":
         raise ProfileError("profile.shown-form", text)

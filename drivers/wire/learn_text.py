@@ -43,7 +43,10 @@ def layouts(bodies: Sequence[bytes], asked: Asked) -> Iterator[Layout]:
     """Every way of parting the bodies at a sign. Raises `NotLearnt` where the value is found but the rest is open."""
     texts = [body.decode("ascii") for body in bodies]
     signs = {sign for sign in texts[0] if not sign.isalnum() and sign not in ". "}
-    for sign in sorted({*signs, "\t"} if any("\t" in text for text in texts) else signs) or [";"]:
+    signs |= {"\t"} if any("\t" in text for text in texts) else set()
+    # Blanks side by side, or before the first field, fill columns up.
+    signs |= {" "} if all(" " in text and all(text.split(" ")) for text in texts) else set()
+    for sign in sorted(signs) or [";"]:
         rows = [text.split(sign) for text in texts]
         if len({len(row) for row in rows}) == 1:
             columns = [list(column) for column in zip(*rows, strict=True)]
@@ -141,13 +144,19 @@ def named(
     _name_serial(roles, columns, asked)
     open_spots = [spot for spot in range(len(columns)) if spot not in roles.taken]
     constants = [(spot, columns[spot][0]) for spot in open_spots if len(set(columns[spot])) == 1]
-    codes = [(spot, text) for spot, text in constants if text and len(text) <= code_length and _WORD.fullmatch(text)]
-    unit_sent = any(_holds_unit(cell, asked) for spot in open_spots for cell in set(columns[spot]))
-    held = pins(roles, asked, codes, unit_known=unit_known, unit_sent=unit_sent, turn_known=turn_known)
+    codes = [(spot, text) for spot, text in constants if len(text) <= code_length and _code(text)]
+    if not unit_known:
+        _refuse_other_unit([cell for spot in open_spots for cell in columns[spot]], asked)
+    held = pins(roles, asked, codes, unit_known=unit_known, turn_known=turn_known)
     for spot, (_, meaning) in held.words.items():
         words[spot] = ((columns[spot][0], meaning),)
     _tell_rest(roles, columns)
     return words, held.unit
+
+
+def _code(text: str) -> bool:
+    """Whether a constant may be a code of a direction; a number of two digits or more is a level or a state."""
+    return _WORD.fullmatch(text) is not None and not (len(text) > 1 and text.isdigit())
 
 
 def _name_unit(roles: Roles, words: dict[int, Words], ours: dict[int, list[str]], asked: Asked) -> bool:
@@ -232,9 +241,16 @@ def _name_serial(roles: Roles, columns: Sequence[Sequence[str]], asked: Asked) -
         roles.tell(Sure.OPEN, "profile.serial-open")
 
 
-def _holds_unit(cell: str, asked: Asked) -> bool:
-    """Whether a unit seems to stand within a cell, beside something else."""
-    return any(asked.resolve(part) is not None for part in _LETTERS.findall(cell))
+def unit_within(text: str, asked: Asked) -> bool:
+    """Whether a unit seems to stand in a text, beside something else."""
+    return any(asked.resolve(part) is not None for part in _LETTERS.findall(text))
+
+
+def _refuse_other_unit(cells: Sequence[str], asked: Asked) -> None:
+    """Raises `NotLearnt` where a unit stands within a cell although the person said that there is another only."""
+    for part in {part for cell in cells for part in _LETTERS.findall(cell)} if asked.only_unit is not None else ():
+        if asked.resolve(part) not in (None, asked.only_unit):
+            raise NotLearnt(8, "profile.unit-contradicts", part, str(asked.only_unit))
 
 
 def _tell_rest(roles: Roles, columns: Sequence[Sequence[str]]) -> None:

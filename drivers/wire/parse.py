@@ -140,7 +140,7 @@ def _head(table: Table) -> Head | None:
 
 
 def _separator(table: Table) -> bytes:
-    sign = b"\t" if table.raw("separator") == "\t" else _sign(table, "separator")
+    sign = str(table.raw("separator")).encode() if table.raw("separator") in ("\t", " ") else _sign(table, "separator")
     table.finish()
     return sign
 
@@ -206,6 +206,7 @@ def _agree_fields(profile: Profile) -> None:
     value = profile.field(FieldName.VALUE)
     signs = profile.number.point + (b"+-" if value is not None and value.signed else b"")
     time = profile.field(FieldName.TIME)
+    signs += b" " if profile.number.blanks else b""
     signs += b"" if time is None else b"-: ." if time.form is Form.DATE else b"."
     for key, sign in (("line.separator", profile.separator), ("checksum.mark", mark)):
         if sign and sign in signs:

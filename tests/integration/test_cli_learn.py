@@ -149,5 +149,26 @@ def test_figures_of_learning(capsys: pytest.CaptureFixture[str]) -> None:
     assert outcome(["figures", "learn", "--formats", "4", "--seed", "3", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     assert sum(found[what] for what in ("right", "partly", "doubted", "refused", "wrong")) == 4
-    assert outcome(["figures", "learn", "--formats", "20"]) == 0
+    assert outcome(["figures", "learn", "--formats", "22"]) == 0
     assert "which nobody could learn: refused" in capsys.readouterr().out
+
+
+def test_a_unit_is_fixed_only_with_only_unit(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    values = ("45.6", "51.2", "38.0", "60.1", "44.4")
+    lane = {"profile": "not-named", "serial": "not-named"}
+    entries: list[dict[str, object]] = [{"capture": 1, "wrenches": {"W1": lane}, "note": ""}]
+    entries += [{"t": n, "wrench": "W1", "text": f"{n};{value};NEWTON\r\n"} for n, value in enumerate(values)]
+    path = tmp_path / "pulls.jsonl"
+    path.write_text("".join(f"{json.dumps(entry)}\n" for entry in entries), encoding="utf-8")
+    line = ["wrench", "learn", str(path), *asked(*(f"{value} newton metre" for value in values)), "--json"]
+    assert outcome(line) == 0
+    said = json.loads(capsys.readouterr().out)
+    assert "\nunit = " not in said["profile"]
+    assert any(
+        "every reading stays unproven" in told["text"] and "--only-unit" in told["text"] for told in said["told"]
+    )
+    assert outcome([*line, "--only-unit", "Nm"]) == 0
+    assert '\nunit = "N.m"' in json.loads(capsys.readouterr().out)["profile"]
+    # Eight typed for five messages.
+    assert outcome([*line, *asked("1 ft lb", "2 ft lb", "3 ft lb")]) == 1
+    assert "8 values were typed but the capture holds 5 messages" in capsys.readouterr().out

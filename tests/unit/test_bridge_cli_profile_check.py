@@ -53,6 +53,23 @@ def test_two_tokens_of_one_unit_are_found() -> None:
     assert codes(check(profile), FINDING) == {"profile.check-unit-twice"}
 
 
+def test_a_word_that_is_another_unit_by_itself_is_found() -> None:
+    line = builtin_profile("line-basic")
+    for words in ((("N.m", "ft.lb"), ("ft.lb", "N.m")), (("Nm", "cN.m"),)):
+        assert codes(check(with_words(line, FieldName.UNIT, *words)), FINDING) == {"profile.check-unit-other"}
+    # Another spelling of the same unit is none, nor is a code, nor what the table does not know.
+    fair = with_words(line, FieldName.UNIT, ("Nm", "N.m"), ("3", "ft.lb"), ("LBIN", "in.lb"))
+    assert codes(check(fair), FINDING) == set()
+
+
+def test_a_fixed_unit_beside_a_field_that_may_say_another_is_a_note() -> None:
+    fields = (Field(FieldName.VALUE), Field(FieldName.SKIP))
+    fixed = replace(builtin_profile("line-basic"), fields=fields, check=None, unit="N.m")
+    assert "profile.check-unit-beside" in codes(check(fixed), NOTE)
+    assert "profile.check-unit-beside" not in codes(check(replace(fixed, unit=None)), NOTE)
+    assert "profile.check-unit-beside" not in codes(check(replace(fixed, fields=fields[:1])), NOTE)
+
+
 def test_what_a_profile_lacks_is_a_note() -> None:
     line = builtin_profile("line-basic")
     bare = replace(line, fields=(Field(FieldName.VALUE),), check=None)

@@ -41,6 +41,15 @@ def test_what_nobody_could_learn_is_refused() -> None:
     assert {outcome(made_up(number, 2), number).what for number in numbers} == {REFUSED}
 
 
+def test_some_wrenches_of_one_unit_are_learnt_without_being_told_so() -> None:
+    cases = [made_up(number, 1) for number in range(4 * len(FAMILIES))]
+    assert any(case.only_unit is not None for case in cases)
+    open_ones = [case for case in cases if case.learnable and not case.unit_shown]
+    assert open_ones
+    assert all(case.only_unit is None for case in open_ones)
+    assert {outcome(case, 0).what for case in open_ones} <= {RIGHT, REFUSED}
+
+
 def faults(**sent: object) -> list[str]:
     return faults_of(parse_profile(PROFILE), replace(HELD_BACK, sent=replace(SENT, **sent)), CASE)  # type: ignore[arg-type]  # of any field
 
@@ -54,6 +63,13 @@ def test_control_a_profile_that_reads_otherwise_is_noticed() -> None:
     turning = replace(CASE, sends=frozenset({"unit", "counter", "turn"}))
     assert faults_of(profile, HELD_BACK, turning) == [f"{PARTLY}: turn"]
     assert faults_of(profile, HELD_BACK, replace(turning, both_ways=False)) == []
+    silent = replace(HELD_BACK, raw=b"17;45.6;\n")
+    unit_left_out = parse_profile(PROFILE + "empty = true\n")
+    assert faults_of(unit_left_out, silent, CASE) == [f"{PARTLY}: unit"]
+    # Where nothing showed the unit, none is right and another is as wrong as ever.
+    assert faults_of(unit_left_out, silent, replace(CASE, unit_shown=False)) == []
+    other = replace(HELD_BACK, sent=replace(SENT, unit="ft·lb"))
+    assert faults_of(profile, other, replace(CASE, unit_shown=False)) == [f"{WRONG}: unit"]
     unread = replace(HELD_BACK, raw=b"17;45,6;N.m\n")
     assert faults_of(profile, unread, CASE) == [f"{PARTLY}: not read"]
     assert faults_of(profile, replace(unread, new=True), CASE) == []

@@ -16,7 +16,7 @@ from drivers.wire.profile import FieldName, Order, Profile, Sign
 from drivers.wire.receive import Receiver
 from drivers.wire.write import write
 
-UNITS = {"N.m": "N·m", "N·m": "N·m", "ft.lb": "ft·lb"}
+UNITS = {"N.m": "N·m", "N·m": "N·m", "ft.lb": "ft·lb", "N m": "N·m"}
 VALUES = ("45.6", "51.2", "38.0", "60.1", "44.4", "47.9")
 
 
@@ -99,10 +99,40 @@ def test_constants_that_may_hide_the_unit_are_held_or_refused() -> None:
     shown = [f"{value} N.m" for value in VALUES]
     learnt = taught(lines("{n};{v};0"), shown)
     assert isinstance(one(learnt.profile, b"30;45.6;0\r\n"), Message)
-    assert isinstance(one(learnt.profile, b"30;45.6;1\r\n"), Rejected)  # it may be another unit
-    assert refused(lines("{n};{v};0;1;V2"), shown) == "profile.constants-hide"
+    assert isinstance(one(learnt.profile, b"30;45.6;1\r\n"), Rejected)  # it may be a sample of the stream
+    assert "profile.pinned" in {told.code for told in learnt.told}
     fixed = taught(lines("{n};{v};0;1;V2"), shown, only="N·m").profile
     assert fixed.unit == "N.m"
+
+
+@pytest.mark.parametrize("word", ["NEWTON", "metric", "TORQUE-NM", "0", "0;1;V2", None])
+def test_a_unit_is_fixed_only_by_who_says_that_there_is_no_other(word: str | None) -> None:
+    form = "{n};{v}" if word is None else f"{{n}};{{v}};{word}"
+    shown = [f"{value} N.m" for value in VALUES]
+    learnt = taught(lines(form), shown)
+    item = one(learnt.profile, lines(form, ["7.5"]))
+    assert isinstance(item, Message)
+    assert (item.value, item.unit) == ("7.5", None)
+    assert "profile.unit-open" in {told.code for told in learnt.told if told.sure is Sure.OPEN}
+    assert taught(lines(form), shown, only="N·m").profile.unit == "N.m"
+
+
+def test_a_unit_beside_something_else_is_not_said_to_be_another() -> None:
+    shown = [f"{value} N.m" for value in VALUES]
+    assert refused(lines("{n};{v};<ft.lb>"), shown, only="N·m") == "profile.unit-contradicts"
+    assert taught(lines("{n};{v};<N.m>"), shown, only="N·m").profile.unit == "N.m"
+
+
+@pytest.mark.parametrize("level", ["98", "100"])
+def test_a_level_of_the_battery_is_not_held_to_what_was_seen(level: str) -> None:
+    profile = taught(lines(f"{{v}};N.m;{level}"), VALUES).profile
+    item = one(profile, b"45.6;N.m;97\r\n")
+    assert isinstance(item, Message)
+    assert item.unit == "N.m"
+    # A word may be the direction or the kind of message; it is held, and said.
+    learnt = taught(lines("{v};N.m;PASS"), VALUES)
+    assert isinstance(one(learnt.profile, b"45.6;N.m;LIVE\r\n"), Rejected)
+    assert [told.args for told in learnt.told if told.code == "profile.pinned"] == [("3", "PASS")]
 
 
 def test_a_unit_beside_something_else_is_never_taken_as_fixed() -> None:
@@ -162,7 +192,7 @@ def test_peaks_are_told_from_the_stream_beside_them() -> None:
     assert isinstance(peak, Message)
     assert (live.live, peak.live) == (True, False)
     # The control: with nothing that tells them apart there is no profile.
-    assert refused(run.replace(b"L;", b"P;"), VALUES) == "profile.no-value"
+    assert refused(run.replace(b"L;", b"P;"), VALUES) == "profile.fewer-typed"
 
 
 def test_a_sign_is_the_direction_only_where_both_were_seen() -> None:
@@ -237,6 +267,55 @@ def test_an_escape_that_was_never_needed_is_guessed_and_said() -> None:
     assert "profile.escape-guessed" in {told.code for told in learnt.told if told.sure is Sure.OPEN}
 
 
+def test_as_many_typed_as_sent_or_both_numbers_are_said() -> None:
+    run = lines("{n};{v};N.m")
+    for shown, code, numbers in (
+        ([*VALUES, *VALUES], "profile.more-typed", ("12", "6")),
+        (VALUES[:5], "profile.fewer-typed", ("5", "6")),
+        ([*VALUES[:5], "47.8"], "profile.no-value", ()),
+    ):
+        with pytest.raises(NotLearnt) as caught:
+            taught(run, shown)
+        assert (caught.value.code, caught.value.words[-2:] if numbers else ()) == (code, numbers)
+
+
+def test_fields_with_one_blank_between_are_learnt() -> None:
+    shown = [f"{value} N.m" for value in VALUES]
+    profile = taught(lines("T {v} N.m"), shown).profile
+    assert (profile.separator, names(profile)) == (b" ", ["message", "value", "unit"])
+    item = one(profile, b"T 112.5 ft.lb\r\n")
+    assert isinstance(item, Message)
+    assert (item.value, item.unit) == ("112.5", "ft.lb")
+    for other in (b"T  45.6 N.m\r\n", b"T 1 45.6 N.m\r\n", b"T 45.6 N m\r\n", b"L 45.6 N.m\r\n"):
+        assert isinstance(one(profile, other), Rejected), other
+    # Blanks that fill columns up stand between none.
+    filled = taught(lines("T {v:>6} N.m"), shown).profile
+    assert filled.separator == b""
+
+
+def test_a_digit_that_never_changed_before_a_counter_in_columns_is_doubted() -> None:
+    def sure(form: str, first: int) -> list[tuple[Sure, str]]:
+        run = "".join(form.format(v=v, n=first + at) + "\r\n" for at, v in enumerate(VALUES)).encode()
+        told = taught(run, [f"{value} N.m" for value in VALUES]).told
+        return [(each.sure, each.code) for each in told if each.code.startswith("profile.counter")]
+
+    # The 1 may be a code of the direction, and the counter the four digits behind it.
+    assert sure("N.m   1{n:4}A2158  {v:>7}", 8316) == [(Sure.LIKELY, "profile.counter-width")]
+    assert sure("N.m   {n:5}A2158  {v:>7}", 17) == [(Sure.PROVEN, "profile.counter")]
+
+
+@pytest.mark.parametrize("head", ["", "T", "TQ: "])
+def test_a_unit_right_behind_the_number_is_learnt_as_a_pattern(head: str) -> None:
+    learnt = taught(lines(f"{head}{{v}}N.m"), [f"{value} N.m" for value in VALUES])
+    item = one(learnt.profile, f"{head}112.5ft.lb\r\n".encode())
+    assert isinstance(item, Message)
+    assert (item.value, item.unit) == ("112.5", "ft.lb")
+    assert ("profile.head-held" in {told.code for told in learnt.told}) == bool(head)
+    for other in ("X45.6N.m", f"{head}-45.6N.m", f"{head}1.45.6N.m", f"{head}45.6", f"{head}45.6N.m1"):
+        assert isinstance(one(learnt.profile, f"{other}\r\n".encode()), Rejected), other
+    assert refused(lines(f"{head}{{v}}N.m"), [f"{v} ft.lb" for v in VALUES]) == "profile.unit-contradicts"
+
+
 def test_no_framing_is_said() -> None:
     assert refused(bytes(range(0x80, 0xC0)), VALUES) == "profile.no-framing"
 
@@ -258,6 +337,8 @@ def test_what_is_learnt_can_be_written_and_agrees() -> None:
         ("45,60 N.m", Shown(Decimal("45.6"), 2, "N·m", "CW")),
         ("-7", Shown(Decimal(7), 0, None, "CCW")),
         ("45.6 ft.lb CCW #417", Shown(Decimal("45.6"), 1, "ft·lb", "CCW", 417)),
+        ("45,6 N m", Shown(Decimal("45.6"), 1, "N·m", "CW")),
+        ("45.6  N   m  CCW #417", Shown(Decimal("45.6"), 1, "N·m", "CCW", 417)),
         ("45.6 ccw", Shown(Decimal("45.6"), 1, None, "CCW")),
         (" skip ", Shown(None)),
     ],

@@ -121,6 +121,7 @@ WRONG = [
     ("wrapped", "longest = 80", 'ends = ["\\r"]', KEY, "framing.ends"),
     ("wrapped", '";"', '","', VALUE, "line.separator"),
     ("wrapped", '";"', '"+"', VALUE, "line.separator"),
+    ("wrapped", '";"', '" "', VALUE, "line.separator"),  # it fills numbers up already
     ("wrapped", "{ 1 =", '{ "a;b" =', VALUE, "line.separator"),
     ("wrapped", 'point = ","', 'point = "·"', VALUE, "number.point"),
     ("wrapped", "blanks = true", "blanks = 1", VALUE, "number.blanks"),
