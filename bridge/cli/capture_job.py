@@ -18,15 +18,15 @@ from bridge.core.events import (
     JobSigned,
     JobStarted,
     Overridden,
-    PersonAdded,
-    WrenchAdded,
 )
 from bridge.core.events_sheet import SheetRevised
+from bridge.core.registry import Registry
 from bridge.core.view import BenchView
 from bridge.errors import FINDINGS, NOTHING_TO_DECIDE, BadInput, TrailTrouble
 from bridge.service.bench import Bench
 from bridge.service.listening import listen
 from bridge.service.profiles import profile_of
+from bridge.service.registering import registered
 from bridge.service.start import resume_job, start_job
 from bridge.trail.clock import SystemClock
 from bridge.trail.reader import Reader
@@ -63,15 +63,16 @@ class Unfinished:
 
 async def run(wanted: Wanted) -> int:
     """The whole job; 1 where anything is due, open or asked at its end."""
-    people, wrenches, unfinished = _registered(wanted.trail, wanted.plan)
+    unfinished = _unfinished(wanted.trail, wanted.plan)
+    registry = registered(wanted.trail)
     for name in wanted.people:
-        if name not in people:
+        if name not in registry.people:
             raise BadInput("capture.person-unknown", name)
-    bindings = [_binding(lane, wrenches) for lane in wanted.lanes]
+    bindings = [_binding(lane, registry) for lane in wanted.lanes]
     job = _chosen(wanted, unfinished)
     if job is None and not wanted.asset:
         raise BadInput("capture.asset-missing")
-    profiles = [profile_of(wrenches[each.serial]) for each in bindings]
+    profiles = [profile_of(registry.wrenches[each.serial]) for each in bindings]
     pairs = zip(profiles, wanted.lanes, strict=True)
     radio = [lane.port for lane in wanted.lanes if is_radio(lane.port)]
     if radio and wanted.style != "json":
@@ -130,22 +131,15 @@ async def _work(
     return FINDINGS if view.due_count or view.open_count or view.question is not None else NOTHING_TO_DECIDE
 
 
-def _registered(trail: Path, plan: Plan) -> tuple[dict[str, PersonAdded], dict[str, WrenchAdded], list[Unfinished]]:
-    people: dict[str, PersonAdded] = {}
-    wrenches: dict[str, WrenchAdded] = {}
+def _unfinished(trail: Path, plan: Plan) -> list[Unfinished]:
+    """Live jobs on that sheet that nobody signed. Raises `TrailTrouble`, also for a trail of practice."""
     unfinished: dict[str, Unfinished] = {}
+    sheets: dict[str, str] = {}  # of unfinished jobs, as they stand
     if not trail.exists():
-        return people, wrenches, []
+        return []
     with Reader.open(trail) as reader:
         if reader.mode() != "work":  # said before people and ports are looked at
             raise TrailTrouble("trail.is-practice", str(trail))
-        for stored in reader.events(kinds={"person added", "wrench added"}):
-            match stored.event.body:
-                case PersonAdded() as person:
-                    people[person.name] = person
-                case WrenchAdded() as wrench:
-                    wrenches[wrench.serial] = wrench
-        sheets: dict[str, str] = {}  # of unfinished jobs, as they stand
         for stored in reader.events(kinds={"job started", "revised", "signed"}):
             job, body = stored.event.job or "", stored.event.body
             match body:
@@ -155,11 +149,11 @@ def _registered(trail: Path, plan: Plan) -> tuple[dict[str, PersonAdded], dict[s
                     sheets[job] = body.sheet
                 case JobSigned():
                     sheets.pop(job, None)
-    return people, wrenches, [unfinished[job] for job, sheet in sheets.items() if sheet == plan.sheet.digest]
+    return [unfinished[job] for job, sheet in sheets.items() if sheet == plan.sheet.digest]
 
 
-def _binding(lane: Lane, wrenches: dict[str, WrenchAdded]) -> Binding:
-    found = wrenches.get(lane.serial)
+def _binding(lane: Lane, registry: Registry) -> Binding:
+    found = registry.wrenches.get(lane.serial)
     if found is None:
         raise BadInput("capture.wrench-unknown", lane.serial)
     return Binding(

@@ -28,7 +28,7 @@ def draw(canvas: "Canvas", picture: Picture, left: float, top: float, scale: flo
 def _shape(canvas: "Canvas", shape: Shape, fonts: Fonts) -> None:
     match shape:
         case Line():
-            _line(canvas, shape.width, shape.dotted, (shape.start, shape.end))
+            _paint(canvas, _path(canvas, (shape.start, shape.end)), None, shape.width, dotted=False)
         case Curve():
             path = canvas.beginPath()
             path.moveTo(*_up(shape.start))
@@ -52,10 +52,6 @@ def _shape(canvas: "Canvas", shape: Shape, fonts: Fonts) -> None:
                 "end": canvas.drawRightString,
             }[shape.anchor]
             write(*_up(shape.at), fonts.shown(shape.text))
-
-
-def _line(canvas: "Canvas", width: float, dotted: bool, points: Sequence[Point]) -> None:
-    _paint(canvas, _path(canvas, points), None, width, dotted=dotted)
 
 
 def _path(canvas: "Canvas", points: Sequence[Point]) -> "PDFPathObject":

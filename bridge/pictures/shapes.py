@@ -21,7 +21,6 @@ class Line:
     start: Point
     end: Point
     width: float = THIN
-    dotted: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +110,7 @@ def _moved(shape: Shape, x: float, y: float) -> Shape:
 
     match shape:
         case Line():
-            return Line(by(shape.start), by(shape.end), shape.width, shape.dotted)
+            return Line(by(shape.start), by(shape.end), shape.width)
         case Curve():
             return Curve(by(shape.start), by(shape.bend), by(shape.end), shape.width)
         case Circle():

@@ -40,7 +40,7 @@ def _drawn(shapes: Sequence[Drawn]) -> list[str]:
 def _shape(shape: Shape) -> str:
     match shape:
         case Line():
-            return f'<path d="M{_pair(shape.start)}L{_pair(shape.end)}"{_look(None, shape.width, shape.dotted)}/>'
+            return f'<path d="M{_pair(shape.start)}L{_pair(shape.end)}"{_look(None, shape.width)}/>'
         case Curve():
             way = f"M{_pair(shape.start)}Q{_pair(shape.bend)} {_pair(shape.end)}"
             return f'<path d="{way}"{_look(None, shape.width)}/>'

@@ -194,7 +194,10 @@ def test_another_stop_while_it_ends_keeps_nothing_from_the_trail(tmp_path: Path)
     assert "Recorded: 1 of 20 steps done." in said
     assert "Traceback" not in said
     told = [body for body in bodies(trail) if isinstance(body, LinkHealth)]
-    assert [body.lane for body in told if not body.listening] == ["W1", "W2"]
+    assert sorted(body.lane for body in told if not body.listening) == [
+        "W1",
+        "W2",
+    ]  # either link may be let go of first
 
 
 def worked(trail: Path, arguments: Sequence[str], port: PseudoTerminal, line: bytes) -> str:
