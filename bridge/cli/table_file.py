@@ -90,7 +90,7 @@ def _workbook(data: bytes, name: str, worksheet: str | None) -> TableFile:
             ]
         except SpecError:
             raise
-        except Exception as error:
+        except Exception as error:  # cells are read as they are asked for, with errors of as many kinds
             raise _broken(name, error) from error
     if not rows:
         raise SpecError("table.empty")

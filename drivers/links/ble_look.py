@@ -61,6 +61,7 @@ async def look(
             found.sort(key=lambda each: each.handle)
             notifying = [await _told(client, each, calls, within) for each in found]
         finally:
+            # Where the far end has gone it fails, and has let go of its own all the same.
             with suppress(*BLE_ERRORS):
                 await calls.run(client.disconnect(), within.close_s)
     except BLE_ERRORS as error:

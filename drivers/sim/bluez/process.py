@@ -73,7 +73,7 @@ class RadioProcess:
             async with asyncio.timeout(_PATIENCE_S):
                 await process.wait()
         except TimeoutError:
-            with suppress(ProcessLookupError):
+            with suppress(ProcessLookupError):  # it ended in between
                 process.kill()
             await process.wait()
         reader, self._reader = self._reader, None

@@ -103,7 +103,7 @@ class BluetoothService:
         except Refused as refused:
             self._put(Message.new_error(message, refused.name, refused.text))
         except Unanswered:
-            pass
+            pass  # the fault that is played: a call that hangs
         else:
             self._put(Message.new_method_return(message, found.signature, list(found.body)))
             if call.member == "StartDiscovery":
