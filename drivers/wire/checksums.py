@@ -3,8 +3,7 @@
 from binascii import crc_hqx
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cache, reduce
-from operator import xor
+from functools import cache
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +21,12 @@ class Checksum:
 
 
 def _xor_8(data: bytes) -> int:
-    return reduce(xor, data, 0)
+    number = int.from_bytes(data, "big")
+    half = 8 << max(0, (len(data) - 1).bit_length() - 1)  # bits of the longer half, a power of two bytes
+    while half >= 8:  # folded until one byte is left
+        number ^= number >> half
+        half >>= 1
+    return number & 0xFF
 
 
 def _lrc_modbus(data: bytes) -> int:

@@ -10,33 +10,43 @@ Texts = Mapping[FieldName, str]  # value with its sign, the rest as a `Message` 
 Refusal = tuple[str, tuple[str, ...]]  # code of the reason and its arguments
 
 
-def message_of(profile: Profile, raw: bytes, texts: Texts) -> Message | Rejected:
-    """The message that these texts amount to; a value below zero is taken only where its sign is the direction."""
-    counter = texts.get(FieldName.COUNTER)
-    direction = texts.get(FieldName.DIRECTION)
-    value = texts[FieldName.VALUE]
-    sign = value[:1]
-    if sign in ("+", "-"):
-        value = value[1:]
-        if profile.has(FieldName.DIRECTION) and profile.field(FieldName.DIRECTION) is None:
-            direction = "CCW" if sign == "-" else "CW"
-        elif sign == "-":
-            return Rejected(raw, "link.field", (FieldName.VALUE.value, texts[FieldName.VALUE]))
-    flags = texts.get(FieldName.FLAGS)
-    return Message(
-        raw=raw,
-        value=value,
-        unit=texts.get(FieldName.UNIT, profile.unit),
-        unit_fixed=profile.unit_fixed,
-        serial=texts.get(FieldName.SERIAL),
-        counter=None if counter is None else int(counter),
-        direction=direction,
-        angle=texts.get(FieldName.ANGLE),
-        live=texts.get(FieldName.MESSAGE) == "live",
-        flags=tuple(flags.split(",")) if flags else (),
-        memory=texts.get(FieldName.MESSAGE) == "memory",
-        time=texts.get(FieldName.TIME),
-    )
+class Meaning:
+    """What the texts of messages of one profile amount to."""
+
+    __slots__ = ("_fixed", "_signed", "_unit")
+
+    def __init__(self, profile: Profile) -> None:
+        self._unit = profile.unit
+        self._fixed = profile.unit_fixed
+        self._signed = profile.has(FieldName.DIRECTION) and profile.field(FieldName.DIRECTION) is None
+
+    def message(self, raw: bytes, texts: Texts) -> Message | Rejected:
+        """That message; a value below zero is taken only where its sign is the direction."""
+        said = texts.get
+        value = texts[FieldName.VALUE]
+        direction = said(FieldName.DIRECTION)
+        if value[0] in "+-":
+            if self._signed:
+                direction = "CCW" if value[0] == "-" else "CW"
+            elif value[0] == "-":
+                return Rejected(raw, "link.field", (FieldName.VALUE.value, value))
+            value = value[1:]
+        counter, kind, flags = said(FieldName.COUNTER), said(FieldName.MESSAGE), said(FieldName.FLAGS)
+        # By place: names cost as much again.
+        return Message(
+            raw,
+            value,
+            said(FieldName.UNIT, self._unit),
+            self._fixed,
+            said(FieldName.SERIAL),
+            None if counter is None else int(counter),
+            direction,
+            said(FieldName.ANGLE),
+            kind == "live",
+            tuple(flags.split(",")) if flags else (),
+            kind == "memory",
+            said(FieldName.TIME),
+        )
 
 
 def text_of(message: Message, name: FieldName) -> str:

@@ -6,7 +6,7 @@ it, unless nothing more comes. What is set aside comes out as rejected stretches
 """
 
 from drivers.reading import Rejected
-from drivers.wire.framing import Frame, refusal
+from drivers.wire.framing import Frame, refused
 from drivers.wire.profile import LONGEST, Begin, Check, Counted, Profile
 
 
@@ -16,6 +16,8 @@ class CountedFramer:
     def __init__(self, profile: Profile, framing: Counted, check: Check) -> None:
         self._framing = framing
         self._check = check
+        self._check_size = check.size
+        self._reckon = check.reckoner()
         self._sizes = profile.lengths
         begins = {Begin.START: 0, Begin.LENGTH: len(framing.sync), Begin.BODY: len(framing.sync) + framing.length_bytes}
         self._covered = begins[check.begin]
@@ -31,7 +33,12 @@ class CountedFramer:
     def feed(self, data: bytes) -> list[Frame | Rejected]:
         """What `data` completes, in order."""
         found: list[Frame | Rejected] = []
-        for start in range(0, len(data), LONGEST):  # so that little is kept at a time, whatever comes
+        at = 0
+        if not self._aside and not self._kept:
+            while (frame := self._usual(data, at)) is not None:
+                found.append(frame)
+                at += len(frame.raw)
+        for start in range(at, len(data), LONGEST):  # so that little is kept at a time, whatever comes
             self._kept += data[start : start + LONGEST]
             while self._kept and self._step(found):
                 pass
@@ -47,6 +54,15 @@ class CountedFramer:
             self._kept.clear()
         return found
 
+    def _usual(self, data: bytes, at: int) -> Frame | None:
+        """The whole message that stands there, if one does."""
+        if not data.startswith(self._framing.sync, at):
+            return None
+        body = self._body_length(data, at)
+        stop = at + self._head + (body or 0) + self._check_size
+        item = self._read(data[at:stop], body) if body is not None and stop <= len(data) else None
+        return item if isinstance(item, Frame) else None
+
     def _step(self, found: list[Frame | Rejected]) -> bool:
         """Take what can be told from the beginning of the bytes kept; False if more must come first."""
         begin = self._begin(self._kept, 0)
@@ -54,11 +70,11 @@ class CountedFramer:
             self._set_aside(begin, found)
         if len(self._kept) < self._head:
             return False
-        body = self._body_length()
+        body = self._body_length(self._kept, 0)
         if body is None:
             self._set_aside(1, found)
             return True
-        total = self._head + body + self._check.size
+        total = self._head + body + self._check_size
         if len(self._kept) < total:
             return False
         raw = bytes(self._kept[:total])
@@ -82,19 +98,18 @@ class CountedFramer:
                 return len(data) - length
         return len(data)
 
-    def _body_length(self) -> int | None:
-        """Length of the body as the message says it; None if no message of the profile has it."""
+    def _body_length(self, data: bytes | bytearray, at: int) -> int | None:
+        """Length of the body as the message that begins there says it; None if no message of the profile has it."""
         framing = self._framing
-        said = int.from_bytes(self._kept[len(framing.sync) : self._head], framing.order.ends)
-        body = said - (self._check.size if framing.counts_check else 0)
+        said = int.from_bytes(data[at + len(framing.sync) : at + self._head], framing.order.ends)
+        body = said - (self._check_size if framing.counts_check else 0)
         fits = 0 < body <= framing.longest if self._sizes is None else body in self._sizes
         return body if fits else None
 
     def _read(self, raw: bytes, length: int) -> Frame | Rejected:
         body = raw[self._head : self._head + length]
-        covered = raw[self._covered : self._head + length]
-        refused = refusal(self._check, covered, raw[self._head + length :])
-        return Frame(raw, body) if refused is None else Rejected(raw, *refused)
+        wanted, sent = self._reckon(raw[self._covered : self._head + length]), raw[self._head + length :]
+        return Frame(raw, body) if sent == wanted else refused(self._check, raw, wanted, sent)
 
     def _set_aside(self, count: int, found: list[Frame | Rejected]) -> None:
         for byte in self._kept[:count]:

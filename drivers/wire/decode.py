@@ -2,10 +2,10 @@
 
 from drivers.reading import Message, Rejected
 from drivers.wire.binary_fields import BinaryFields
-from drivers.wire.content import Refusal, message_of
-from drivers.wire.framing import Frame
+from drivers.wire.content import Meaning
+from drivers.wire.framing import Frame, refused
 from drivers.wire.pattern import PatternFields
-from drivers.wire.profile import Check, Kind, Profile
+from drivers.wire.profile import Kind, Profile
 from drivers.wire.text_fields import TextFields
 from drivers.wire.usual import usual
 
@@ -28,13 +28,15 @@ def fields_of(profile: Profile) -> BinaryFields | TextFields:
 class Decoder:
     """`decode` for many frames of one profile."""
 
-    __slots__ = ("_check", "_fields", "_profile", "_usual")
+    __slots__ = ("_check", "_fields", "_meaning", "_printable", "_reckon", "_usual")
 
     def __init__(self, profile: Profile) -> None:
-        self._profile = profile
         self._fields = fields_of(profile)
+        self._printable = self._fields.printable if isinstance(self._fields, TextFields) else None
+        self._meaning = Meaning(profile)
         self._usual = usual(profile)
         self._check = None if profile.trailing is not None else profile.check  # a trailing one is the framing's
+        self._reckon = self._check.reckoner() if self._check is not None else None
 
     def read(self, frame: Frame) -> Message | Rejected:
         """The message of a frame, or why it is none."""
@@ -44,15 +46,18 @@ class Decoder:
     def body(self, frame: Frame) -> bytes | Rejected:
         """The body without a checksum that stands behind a mark, or why the frame is to be believed nothing."""
         body = frame.body
-        if isinstance(self._fields, TextFields) and not self._fields.printable(body):
+        if self._printable is not None and not self._printable(body):
             return Rejected(frame.raw, "link.control-character")
         check = self._check
-        if check is not None:
-            body, mark, sent = body.partition(check.mark)
-            if mark or not check.optional:
-                found = _refuse(check, body, sent, marked=bool(mark))
-                if found is not None:
-                    return Rejected(frame.raw, *found)
+        if check is None or self._reckon is None:
+            return body
+        body, mark, sent = body.partition(check.mark)
+        if mark:
+            wanted = self._reckon(body)
+            if sent != wanted:
+                return refused(check, frame.raw, wanted, sent)
+        elif not check.optional:
+            return Rejected(frame.raw, "link.checksum-missing")
         return body
 
     def message(self, raw: bytes, body: bytes) -> Message | Rejected:
@@ -61,11 +66,4 @@ class Decoder:
         read = self._fields.read(body) if texts is None else texts
         if isinstance(read, tuple):
             return Rejected(raw, *read)
-        return message_of(self._profile, raw, read)
-
-
-def _refuse(check: Check, body: bytes, sent: bytes, *, marked: bool) -> Refusal | None:
-    if not marked:
-        return "link.checksum-missing", ()
-    wanted = check.of(body)
-    return None if sent == wanted else ("link.checksum", (wanted.decode("ascii"), check.shown(sent)))
+        return self._meaning.message(raw, read)

@@ -36,6 +36,7 @@ class Framer:
             raise TypeError(f"{profile.name} is not framed by ends")
         ends = sorted(profile.framing.ends, key=len, reverse=True)
         self._check = profile.trailing
+        self._reckon = self._check.reckoner() if self._check is not None else None
         self._end = re.compile(b"|".join(re.escape(end) for end in ends))
         self._overlap = len(ends[0]) - 1
         self._longest = profile.framing.longest
@@ -53,12 +54,19 @@ class Framer:
 
     def feed(self, data: bytes) -> list[Frame | Rejected]:
         """What `data` completes, in order."""
-        if self._synced and not self._length:
-            end = self._end.search(data)
-            # The usual: one whole message in one piece.
-            if end is not None and end.end() == len(data) and 0 < end.start() <= self._longest:
-                return [self._read(data, end.start(), False)]
         found: list[Frame | Rejected] = []
+        if self._synced and not self._length:
+            at = 0
+            for end in self._end.finditer(data):  # the usual: whole messages
+                length = end.start() - at
+                if not 0 < length <= self._longest:
+                    break
+                stop = end.end()
+                found.append(self._read(data[at:stop], length, False))
+                at = stop
+            if at == len(data):
+                return found
+            data = data[at:]
         window = self._tail + data
         done = len(self._tail)  # bytes of the window already counted
         start = 0
@@ -106,11 +114,12 @@ class Framer:
 
     def _read(self, raw: bytes, length: int, first: bool) -> Frame | Rejected:
         check = self._check
-        if check is None:
+        if check is None or self._reckon is None:
             return Frame(raw, raw[:length], first)
         place = max(0, length - check.size)
-        refused = refusal(check, raw[:place], raw[place:length])
-        return Frame(raw, raw[:place], first) if refused is None else Rejected(raw, *refused)
+        body, sent = raw[:place], raw[place:length]
+        wanted = self._reckon(body)
+        return Frame(raw, body, first) if sent == wanted else refused(check, raw, wanted, sent)
 
     def _too_long(self, length: int) -> Rejected:
         return Rejected(bytes(self._kept[:LONGEST]), "link.too-long", (str(length), str(self._longest)))
@@ -122,7 +131,6 @@ class Framer:
         self._length = 0
 
 
-def refusal(check: Check, covered: bytes, sent: bytes) -> tuple[str, tuple[str, ...]] | None:
-    """Why a checksum that was sent is not that of the bytes which it covers; None if it is."""
-    wanted = check.of(covered)
-    return None if sent == wanted else ("link.checksum", (check.shown(wanted), check.shown(sent)))
+def refused(check: Check, raw: bytes, wanted: bytes, sent: bytes) -> Rejected:
+    """What was sent with another checksum than that of its bytes."""
+    return Rejected(raw, "link.checksum", (check.shown(wanted), check.shown(sent)))

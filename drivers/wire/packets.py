@@ -7,7 +7,7 @@ one message, for every message has a first and a second packet.
 """
 
 from drivers.reading import Rejected
-from drivers.wire.framing import Frame, refusal
+from drivers.wire.framing import Frame, refused
 from drivers.wire.profile import LONGEST, Head, Packets, Profile
 
 PACKET = 20  # bytes of one packet: what a radio takes that was asked for no more
@@ -19,6 +19,7 @@ class PacketsFramer:
     def __init__(self, profile: Profile, framing: Packets) -> None:
         self._framing = framing
         self._check = profile.trailing
+        self._reckon = self._check.reckoner() if self._check is not None else None
         self._kept = bytearray()  # packets of the message begun
         self._body = bytearray()  # the same without their heads
         self._next = framing.head.count_from if framing.head is not None else 0
@@ -89,12 +90,13 @@ class PacketsFramer:
             found += self.reset()
             return
         self._forget()
-        if self._check is None:
+        if self._check is None or self._reckon is None:
             found.append(Frame(raw, body))
             return
         place = max(0, len(body) - self._check.size)
-        refused = refusal(self._check, body[:place], body[place:])
-        found.append(Frame(raw, body[:place]) if refused is None else Rejected(raw, *refused))
+        body, sent = body[:place], body[place:]
+        wanted = self._reckon(body)
+        found.append(Frame(raw, body) if sent == wanted else refused(self._check, raw, wanted, sent))
 
     def _forget(self) -> None:
         self._kept.clear()

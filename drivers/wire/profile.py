@@ -1,5 +1,6 @@
 """How the bytes of a wrench read, as data: how a message is cut out, which fields it has, how it is checked."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
@@ -243,10 +244,15 @@ class Check:
 
     def of(self, data: bytes) -> bytes:
         """The checksum of `data` as it is written."""
-        number = self.checksum.of(data)
+        return self.reckoner()(data)
+
+    def reckoner(self) -> Callable[[bytes], bytes]:
+        """`of`, made ready for many calls."""
+        number, size, ends = self.checksum.of, self.size, self.order.ends
         if self.written is Written.BYTES:
-            return number.to_bytes(self.size, self.order.ends)
-        return f"{number:0{self.size}X}".encode()
+            return lambda data: number(data).to_bytes(size, ends)
+        shape = b"%%0%dX" % size
+        return lambda data: shape % number(data)
 
     def shown(self, written: bytes) -> str:
         """A written checksum for a sentence; whatever the bytes are, it is printable ASCII."""

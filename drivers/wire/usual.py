@@ -5,7 +5,9 @@ the same: they read it field by field, and say why if it is none.
 """
 
 import re
+from collections.abc import Callable
 from struct import Struct
+from typing import Any, Literal
 
 from drivers.wire.binary_fields import MOST_PLACES, SERIAL
 from drivers.wire.content import Texts
@@ -17,6 +19,7 @@ _NUMBERS = frozenset({FieldName.VALUE, FieldName.ANGLE})
 _RIGHT = frozenset({*_NUMBERS, FieldName.COUNTER})  # blanks may go before these
 _CUT = b"\x00"  # between columns once they are cut; no text holds it
 _LETTERS = b"0-9A-Za-z."
+_WHOLE = {1: "B", 2: "H", 4: "I", 8: "Q"}  # codes of `struct` by the bytes of a number
 _SIGNS = {Sign.NONE: b"", Sign.PLUS: b"[+]?", Sign.DIRECTION: b"[+-]"}
 
 
@@ -26,14 +29,13 @@ def usual(profile: Profile) -> "UsualText | UsualBinary | None":
         return None
     if profile.kind is not Kind.BINARY:
         return UsualText(profile)
-    plain = all(field.format is Format.WHOLE and not field.bits and field.places >= 0 for field in profile.fields)
-    return UsualBinary(profile) if plain else None
+    return UsualBinary(profile) if all(map(_plain, profile.fields)) else None
 
 
 class UsualText:
     """Reads the bodies of one profile."""
 
-    __slots__ = ("_columns", "_comma", "_fields", "_match")
+    __slots__ = ("_columns", "_comma", "_match", "_names", "_numbers", "_words")
 
     def __init__(self, profile: Profile) -> None:
         columns = profile.kind is Kind.COLUMNS
@@ -47,8 +49,9 @@ class UsualText:
         pattern += b")?" * sum(field.optional and not columns for field in profile.fields[1:])
         self._columns = Struct("".join(f"{field.width}s" for field in profile.fields)) if columns else None
         saying = [field for field in profile.fields if _says(field)]
-        names = tuple(field.name for field in saying)
-        self._fields = names, tuple(field.meanings for field in saying), tuple(name in _NUMBERS for name in names)
+        self._names = tuple(field.name for field in saying)
+        self._numbers = tuple(name for name in self._names if name in _NUMBERS)
+        self._words = tuple((field.name, field.meanings) for field in saying if field.words)
         self._comma = profile.number.point == b","
         self._match = re.compile(pattern.decode("ascii")).fullmatch
 
@@ -64,82 +67,110 @@ class UsualText:
             return None
         if found is None:
             return None
-        texts: dict[FieldName, str] = {}
-        for name, meanings, number, text in zip(*self._fields, found.groups(), strict=True):
-            if not text:
-                continue
-            if number:
-                if len(text) > NUMBER_LENGTH:
+        texts = {name: text for name, text in zip(self._names, found.groups(), strict=True) if text}
+        for name in self._numbers:
+            if name in texts:
+                if len(texts[name]) > NUMBER_LENGTH:
                     return None
-                texts[name] = text.replace(",", ".") if self._comma else text
-            else:
-                texts[name] = meanings[text] if meanings else text
+                if self._comma:
+                    texts[name] = texts[name].replace(",", ".")
+        for name, meanings in self._words:
+            if name in texts:
+                texts[name] = meanings[texts[name]]
         return texts
 
 
 class UsualBinary:
     """Reads the bodies of one profile that have all their fields."""
 
-    __slots__ = ("_order", "_places", "_plan", "_serial", "_size")
+    __slots__ = ("_cut", "_places", "_plan", "_serial", "_serial_at")
 
     def __init__(self, profile: Profile) -> None:
-        self._order = profile.order.ends
+        self._cut = Struct(("<" if profile.order.ends == "little" else ">") + "".join(map(_code, profile.fields)))
         self._serial = (b"", "")  # the last serial no. as it was sent, and its text: one wrench, one number
-        self._places = profile.field(FieldName.PLACES) is not None
-        plan = []
-        at = 0
-        for field in profile.fields:
-            if field.name is not FieldName.SKIP:
-                words = {int(sent): meaning for sent, meaning in field.words}
-                sign = 1 << 8 * field.width - 1 if field.signed else 0
-                plan.append((field.name, at, at + field.width, field.nothing, words, sign, field.places))
-            at += field.width
-        self._size = at
-        self._plan = tuple(sorted(plan, key=lambda each: each[0] is not FieldName.PLACES))  # it is needed first
+        said = [field for field in profile.fields if field.name is not FieldName.SKIP]
+        at = {field.name: place for place, field in enumerate(said)}
+        self._serial_at = at.get(FieldName.SERIAL)
+        self._places = at.get(FieldName.PLACES)
+        numbers = [field for field in said if field.name is not FieldName.SERIAL]
+        self._plan = tuple((at[field.name], *_number(field, profile.order.ends)) for field in numbers)
 
     def read(self, body: bytes) -> Texts | None:
         """The texts of a body; None for one that has to be read field by field."""
-        if len(body) != self._size:
+        if len(body) != self._cut.size:
             return None
+        parts = self._cut.unpack(body)
         texts: dict[FieldName, str] = {}
-        own = 0
-        for name, start, stop, nothing, words, sign, places in self._plan:
-            part = body[start:stop]
-            if name is FieldName.SERIAL:
-                sent, text = self._serial
-                if part != sent:
-                    found = SERIAL.fullmatch(part)
-                    if found is None:
-                        return None
-                    text = found[1].decode("ascii")
-                    self._serial = part, text
-                texts[name] = text
-                continue
-            number = int.from_bytes(part, self._order)
-            if number == nothing:
-                continue
-            if name is FieldName.PLACES:
-                if number > MOST_PLACES:
+        if self._serial_at is not None:
+            part = parts[self._serial_at]
+            sent, text = self._serial
+            if part != sent:
+                found = SERIAL.fullmatch(part)
+                if found is None:
                     return None
-                own = number
-                texts[name] = str(number)
-            elif name in _NUMBERS:
-                if number & sign:
-                    number -= sign << 1
-                text = pointed(abs(number), places or (own if name is FieldName.VALUE else 0))
-                texts[name] = f"{'-' if number < 0 else '+'}{text}" if sign else text
-            elif name is FieldName.COUNTER:
-                texts[name] = str(number)
-            elif name is FieldName.FLAGS:
-                if number:
+                text = found[1].decode("ascii")
+                self._serial = part, text
+            texts[FieldName.SERIAL] = text
+        places = parts[self._places] if self._places is not None else 0
+        for at, name, nothing, saying in self._plan:
+            number = parts[at]
+            if number != nothing:
+                said = saying(number, places)
+                if said is None:
                     return None
-                texts[name] = ""
-            else:
-                meaning = words.get(number)
-                if meaning is None:
-                    return None
-                texts[name] = meaning
+                texts[name] = said
         return texts
+
+
+def _code(field: Field) -> str:
+    """How `struct` cuts a binary field."""
+    if field.name is FieldName.SKIP:
+        return f"{field.width}x"
+    if field.name is FieldName.SERIAL or field.width not in _WHOLE:
+        return f"{field.width}s"
+    return _WHOLE[field.width].lower() if field.signed else _WHOLE[field.width]
+
+
+def _number(field: Field, ends: Literal["big", "little"]) -> tuple[FieldName, object, Callable[[Any, int], str | None]]:
+    """Name of a field, what stands in it for no value as it is cut, and what says the other numbers."""
+    nothing = None if field.nothing is None else field.nothing.to_bytes(field.width, ends)
+    saying, signed = _saying(field), field.signed
+    if field.width not in _WHOLE:  # `struct` leaves it as bytes
+        return field.name, nothing, lambda part, places: saying(int.from_bytes(part, ends, signed=signed), places)
+    return field.name, None if nothing is None else int.from_bytes(nothing, ends, signed=signed), saying
+
+
+def _saying(field: Field) -> Callable[[int, int], str | None]:
+    """What a number of the field says, given the decimal places that its message names; None if that is not usual."""
+    words = {int(sent): meaning for sent, meaning in field.words}
+    match field.name:
+        case FieldName.VALUE if not field.signed and not field.places:
+            return pointed
+        case FieldName.VALUE | FieldName.ANGLE:
+            own = field.name is FieldName.VALUE and not field.places
+            fixed, signed = field.places, field.signed
+
+            def scaled(number: int, places: int) -> str:
+                text = pointed(abs(number), places if own else fixed)
+                return ("-" if number < 0 else "+") + text if signed else text
+
+            return scaled
+        case FieldName.COUNTER:
+            return lambda number, _: str(number)
+        case FieldName.PLACES:
+            return lambda number, _: str(number) if number <= MOST_PLACES else None
+        case FieldName.FLAGS:
+            return lambda number, _: None if number else ""
+    return lambda number, _: words.get(number)
+
+
+def _plain(field: Field) -> bool:
+    """Whether `struct` cuts a binary field."""
+    if field.name in (FieldName.SERIAL, FieldName.SKIP):
+        return True
+    if field.name is FieldName.PLACES and field.width not in _WHOLE:
+        return False
+    return field.format is Format.WHOLE and not field.bits and field.places >= 0
 
 
 def _says(field: Field) -> bool:

@@ -7,7 +7,7 @@ come out as rejected stretches of at most `LONGEST` bytes, the last of them when
 import re
 
 from drivers.reading import Rejected
-from drivers.wire.framing import Frame, refusal
+from drivers.wire.framing import Frame, refused
 from drivers.wire.profile import LONGEST, Begin, Place, Profile, Wrapped
 
 
@@ -17,8 +17,12 @@ class WrappedFramer:
     def __init__(self, profile: Profile, framing: Wrapped) -> None:
         self._framing = framing
         self._check = profile.trailing
+        self._reckon = self._check.reckoner() if self._check is not None else None
         self._after = self._check.size if self._check is not None and self._check.place is Place.AFTER_END else 0
         self._special = re.compile(b"[%s]" % re.escape(bytes((framing.start, framing.end))))
+        start, end = re.escape(bytes((framing.start,))), re.escape(bytes((framing.end,)))
+        plain = b"[^%s%s]{0,%d}" % (start, end, framing.longest)
+        self._usual = re.compile(b"%s(%s)%s.{%d}" % (start, plain, end, self._after), re.DOTALL)
         self._kept = bytearray()  # the message begun, or bytes outside any
         self._begun = False
         self._end = 0  # where the message's end byte stands, once it has come
@@ -33,6 +37,13 @@ class WrappedFramer:
         found: list[Frame | Rejected] = []
         at = 0
         while at < len(data):
+            usual = None if self._kept else self._usual.match(data, at)
+            if usual is not None:  # a whole message in one piece
+                item = self._read(usual[0], usual.end(1) - at)
+                if isinstance(item, Frame):
+                    found.append(item)
+                    at = usual.end()
+                    continue
             if self._begun and not self._end:
                 at = self._take_plain(data, at)
                 if at == len(data):
@@ -100,15 +111,15 @@ class WrappedFramer:
         if body is None:
             return Rejected(raw, "link.escape")
         check = self._check
-        if check is None:
+        if check is None or self._reckon is None:
             return Frame(raw, body)
         sent = raw[end + 1 :]
         if not self._after:
             body, sent = body[: -check.size], body[-check.size :]
         first = raw[:1] if check.begin is Begin.START else b""
         last = raw[end : end + 1] if check.through_end else b""
-        refused = refusal(check, first + body + last, sent)
-        return Frame(raw, body) if refused is None else Rejected(raw, *refused)
+        wanted = self._reckon(first + body + last)
+        return Frame(raw, body) if sent == wanted else refused(check, raw, wanted, sent)
 
     def _rejected(self, why: str) -> Rejected:
         rejected = Rejected(bytes(self._kept), why, (str(len(self._kept)),))
