@@ -101,9 +101,10 @@ class Kept:
                 if isinstance(item, LinkChange):
                     lost = item
                     break
-                if telling is not None and telling.told != told:
-                    told = telling.told
-                    yield told
+                if telling is not None and (now := telling.told) is not told:
+                    if now != told:
+                        yield now
+                    told = now
                 yield item
         for backoff in (self._backoff, *self._backoffs.values()):
             backoff.was_up(self._clock() - since)

@@ -15,6 +15,7 @@ from drivers.links.bounded import Timeout
 from drivers.reading import Chunk, LinkChange, LinkState, Told
 
 MOST_WAITING = 4096  # packets
+_NOTHING = Told()
 
 
 class BleLink:
@@ -60,7 +61,7 @@ class BleLink:
     @property
     def told(self) -> Told:
         """Battery and serial no. of it, for whoever keeps the link."""
-        return Told(self.info.battery, self.info.serial)
+        return self._session.told if self._session is not None else _NOTHING
 
     async def open(self) -> None:
         """Find, connect and subscribe. Raises `LinkError`."""

@@ -3,7 +3,7 @@
 import asyncio
 from collections.abc import Awaitable, Callable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bleak import BleakClient
 from bleak.backends.characteristic import BleakGATTCharacteristic
@@ -16,7 +16,7 @@ from drivers.links.ble_errors import BLE_ERRORS
 from drivers.links.ble_limits import BleLimits
 from drivers.links.bounded import Bounded, Timeout
 from drivers.links.inbox import Inbox
-from drivers.reading import LinkChange, LinkState
+from drivers.reading import LinkChange, LinkState, Told
 from drivers.wire.presentation import reads_alike
 
 Sleep = Callable[[float], Awaitable[None]]
@@ -73,7 +73,7 @@ class Session:
         self._watchdog: asyncio.Task[None] | None = None
         self._writing = asyncio.Lock()
         self._orders: BleakGATTCharacteristic | None = None
-        self.info = BleInfo()
+        self._know(BleInfo())
         # A radio cannot be told to wait: who reads too slowly loses the link, never single packets.
         self.inbox = Inbox(lambda: self._lose(LinkReason.OVERRUN), lambda: None, settings.most_waiting)
 
@@ -90,12 +90,14 @@ class Session:
                 raise BleakCharacteristicNotFoundError(settings.orders)
         if settings.declares is not None:
             await self._check_format(values, settings.declares)
-        self.info = BleInfo(
-            await self._read_battery(),
-            await self._read_text(_MAKER),
-            await self._read_text(_MODEL),
-            await self._read_text(_SERIAL),
-            await self._read_text(_FIRMWARE),
+        self._know(
+            BleInfo(
+                await self._read_battery(),
+                await self._read_text(_MAKER),
+                await self._read_text(_MODEL),
+                await self._read_text(_SERIAL),
+                await self._read_text(_FIRMWARE),
+            )
         )
         # StartNotify, named although it is the default: the other way loses packets when this process is held up.
         # A plain function: the library starts coroutines as tasks, which overtake each other.
@@ -130,6 +132,10 @@ class Session:
             await self._calls.run(self._client.disconnect(), self._limits.close_s)
         if watchdog is not None and not watchdog.cancelled():
             watchdog.result()
+
+    def _know(self, info: BleInfo) -> None:
+        self.info = info
+        self.told = Told(info.battery, info.serial)
 
     def _take(self, _: BleakGATTCharacteristic, data: bytearray) -> None:
         self._arrived += 1
@@ -169,7 +175,7 @@ class Session:
             return  # a refusal is an answer
         if asked is battery and data and data[0] != self.info.battery:
             self.inbox.put(b"")  # whoever reads looks again at what is told
-            self.info = BleInfo(data[0], self.info.maker, self.info.model, self.info.serial, self.info.firmware)
+            self._know(replace(self.info, battery=data[0]))
 
     async def _check_format(self, values: BleakGATTCharacteristic, expected: bytes) -> None:
         declared = next((found for found in values.descriptors if found.uuid == _FORMAT), None)
