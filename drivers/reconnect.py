@@ -62,6 +62,7 @@ class Kept:
         A link that cannot be opened at first raises `LinkError`; later that is an item, told once for each reason.
         """
         opened_before = False
+        telling = self._link if isinstance(self._link, Telling) else None
         try:
             while True:
                 self._state = KeepState.OPENING
@@ -75,42 +76,40 @@ class Kept:
                         yield LinkChange(LinkState.LOST, error.code, error.words)
                 else:
                     opened_before = True
-                    async with aclosing(self._while_up()) as up:
-                        async for item in up:
+                    # All in here: a generator within a generator costs as much again for every chunk.
+                    self._state = KeepState.UP
+                    self._told = None
+                    since, told = self._clock(), Told()
+                    lost = LinkChange(LinkState.LOST, "link.gone", (self._link.name,))
+                    yield LinkChange(LinkState.UP)
+                    if telling is not None and telling.told != told:
+                        told = telling.told
+                        yield told
+                    async with aclosing(self._link.chunks()) as chunks:  # type: ignore[type-var]  # seam promises an iterator only
+                        async for item in chunks:
+                            if isinstance(item, LinkChange):
+                                lost = item
+                                break
+                            if telling is not None and (now := telling.told) is not told:
+                                if now != told:
+                                    yield now
+                                told = now
                             yield item
-                    why = self._told[0] if self._told is not None else ""
+                    why = lost.why
+                    await self._was_up(since, lost)
+                    yield lost
                 self._state = KeepState.WAITING
                 await self._sleep(self._backoffs.get(why, self._backoff).wait())
         finally:
             self._state = KeepState.CLOSED
             await self._link.close()
 
-    async def _while_up(self) -> AsyncGenerator[Chunk | Told | LinkChange, None]:
-        self._state = KeepState.UP
-        self._told = None
-        since = self._clock()
-        yield LinkChange(LinkState.UP)
-        link, told = self._link, Told()
-        telling = link if isinstance(link, Telling) else None
-        if telling is not None and telling.told != told:
-            told = telling.told
-            yield told
-        lost = LinkChange(LinkState.LOST, "link.gone", (self._link.name,))
-        async with aclosing(self._link.chunks()) as chunks:  # type: ignore[type-var]  # seam promises an iterator only
-            async for item in chunks:
-                if isinstance(item, LinkChange):
-                    lost = item
-                    break
-                if telling is not None and (now := telling.told) is not told:
-                    if now != told:
-                        yield now
-                    told = now
-                yield item
+    async def _was_up(self, since: float, lost: LinkChange) -> None:
+        """The link is closed; how long it was up tells how long the waits shall be."""
         for backoff in (self._backoff, *self._backoffs.values()):
             backoff.was_up(self._clock() - since)
         await self._link.close()
         self._told = (lost.why, lost.args)
-        yield lost
 
     def _is_news(self, why: str, args: tuple[str, ...]) -> bool:
         news = self._told != (why, args)

@@ -7,6 +7,8 @@ from contextlib import contextmanager
 from types import FrameType
 from typing import Any, TypeVar
 
+from drivers.links.gathering import new_loop
+
 _T = TypeVar("_T")
 _POLITE = tuple(getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name))
 
@@ -18,7 +20,7 @@ def run_loop(work: Coroutine[Any, Any, _T]) -> _T:
     tear the ending apart, whose every wait has a limit of its own. SIGTERM still kills.
     """
     try:
-        with asyncio.Runner() as runner:
+        with asyncio.Runner(loop_factory=new_loop) as runner:
             loop = runner.get_loop()
             main = loop.create_task(work)
             with _heard_once((signal.SIGINT,), lambda: loop.call_soon_threadsafe(main.cancel)) as asked:

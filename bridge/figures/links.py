@@ -11,7 +11,7 @@ from time import monotonic, process_time
 from bridge.figures.arrived import Arrived, arrived
 from bridge.figures.wrenches import Crowd, Wrench, ble_crowd, serial_crowd
 from drivers.load import builtin_profile
-from drivers.reading import LinkChange, LinkState, Message, Told
+from drivers.reading import Chunk, LinkChange, LinkState, Message
 from drivers.reconnect import keep
 from drivers.sim.pacing import Pace
 from drivers.sim.series import series
@@ -105,18 +105,16 @@ class Lane:
         receiver = Receiver(builtin_profile(self.wrench.profile), serial=self.wrench.serial)
         async with aclosing(keep(self.wrench.link)) as items:
             async for item in items:
-                if isinstance(item, LinkChange):
+                if isinstance(item, Chunk):
+                    for found in receiver.feed(item.data):
+                        if isinstance(found, Message):
+                            self.came.append(found.raw)
+                        else:
+                            self.rejected += 1
+                elif isinstance(item, LinkChange):
                     self.up.set()
                     self.lost += item.state is LinkState.LOST
                     self.rejected += len(receiver.reset())
-                    continue
-                if isinstance(item, Told):
-                    continue
-                for found in receiver.feed(item.data):
-                    if isinstance(found, Message):
-                        self.came.append(found.raw)
-                    else:
-                        self.rejected += 1
 
 
 @asynccontextmanager

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from _typeshed import FileDescriptorLike
 
 EACH_S = 0.001
-MOST_S = 0.04  # a port takes in a tenth of what its buffer in the system holds, also at 115,200 baud
+MOST_S = 0.1  # a port then takes in a quarter of what its buffer in the system holds, also at 115,200 baud
 
 
 class Gathering(DefaultSelector):

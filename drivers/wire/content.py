@@ -21,31 +21,47 @@ class Meaning:
         self._signed = profile.has(FieldName.DIRECTION) and profile.field(FieldName.DIRECTION) is None
 
     def message(self, raw: bytes, texts: Texts) -> Message | Rejected:
-        """That message; a value below zero is taken only where its sign is the direction."""
+        """That message."""
         said = texts.get
-        value = texts[FieldName.VALUE]
-        direction = said(FieldName.DIRECTION)
-        if value[0] in "+-":
-            if self._signed:
-                direction = "CCW" if value[0] == "-" else "CW"
-            elif value[0] == "-":
-                return Rejected(raw, "link.field", (FieldName.VALUE.value, value))
-            value = value[1:]
-        counter, kind, flags = said(FieldName.COUNTER), said(FieldName.MESSAGE), said(FieldName.FLAGS)
-        # By place: names cost as much again.
-        return Message(
+        counter, flags = said(FieldName.COUNTER), said(FieldName.FLAGS)
+        return self.of(
             raw,
-            value,
-            said(FieldName.UNIT, self._unit),
-            self._fixed,
+            texts[FieldName.VALUE],
+            said(FieldName.UNIT),
             said(FieldName.SERIAL),
             None if counter is None else int(counter),
-            direction,
+            said(FieldName.DIRECTION),
             said(FieldName.ANGLE),
-            kind == "live",
+            said(FieldName.MESSAGE),
             tuple(flags.split(",")) if flags else (),
-            kind == "memory",
             said(FieldName.TIME),
+        )
+
+    def of(
+        self,
+        raw: bytes,
+        value: str,
+        unit: str | None,
+        serial: str | None,
+        counter: int | None,
+        direction: str | None,
+        angle: str | None,
+        kind: str | None,
+        flags: tuple[str, ...] = (),
+        time: str | None = None,
+    ) -> Message | Rejected:
+        """The message with these; a value below zero is taken only where its sign is the direction."""
+        sign = value[0]
+        if sign in "+-":
+            if self._signed:
+                direction = "CCW" if sign == "-" else "CW"
+            elif sign == "-":
+                return Rejected(raw, "link.field", (FieldName.VALUE.value, value))
+            value = value[1:]
+        live, memory = kind == "live", kind == "memory"
+        # By place: names cost as much again.
+        return Message(
+            raw, value, unit or self._unit, self._fixed, serial, counter, direction, angle, live, flags, memory, time
         )
 
 

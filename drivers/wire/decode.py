@@ -1,5 +1,7 @@
 """Reads one frame by its profile, whatever its layout."""
 
+from functools import lru_cache
+
 from drivers.reading import Message, Rejected
 from drivers.wire.binary_fields import BinaryFields
 from drivers.wire.content import Meaning
@@ -25,6 +27,12 @@ def fields_of(profile: Profile) -> BinaryFields | TextFields:
     return TextFields(profile)
 
 
+@lru_cache(maxsize=256)
+def decoder(profile: Profile) -> "Decoder":
+    """The one decoder of all wrenches with that profile: what many share stays in the processor's cache."""
+    return Decoder(profile)
+
+
 class Decoder:
     """`decode` for many frames of one profile."""
 
@@ -40,8 +48,19 @@ class Decoder:
 
     def read(self, frame: Frame) -> Message | Rejected:
         """The message of a frame, or why it is none."""
-        body = self.body(frame)
-        return body if isinstance(body, Rejected) else self.message(frame.raw, body)
+        found = None
+        if self._usual is not None:
+            body = frame.body
+            if self._check is not None and self._reckon is not None:
+                body, mark, sent = body.partition(self._check.mark)
+                proven = sent == self._reckon(body) if mark else self._check.optional
+            else:
+                proven = True
+            found = self._usual.read(frame.raw, body) if proven else None
+        if found is not None:
+            return found
+        checked = self.body(frame)
+        return checked if isinstance(checked, Rejected) else self.message(frame.raw, checked)
 
     def body(self, frame: Frame) -> bytes | Rejected:
         """The body without a checksum that stands behind a mark, or why the frame is to be believed nothing."""
@@ -62,8 +81,8 @@ class Decoder:
 
     def message(self, raw: bytes, body: bytes) -> Message | Rejected:
         """The message that a body says, or why it is none."""
-        texts = self._usual.read(body) if self._usual is not None else None
-        read = self._fields.read(body) if texts is None else texts
-        if isinstance(read, tuple):
-            return Rejected(raw, *read)
-        return self._meaning.message(raw, read)
+        usual = self._usual.read(raw, body) if self._usual is not None else None
+        if usual is not None:
+            return usual
+        read = self._fields.read(body)
+        return Rejected(raw, *read) if isinstance(read, tuple) else self._meaning.message(raw, read)

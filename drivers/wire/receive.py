@@ -4,7 +4,7 @@ from typing import Protocol
 
 from drivers.reading import Message, Received, Rejected
 from drivers.wire.counted import CountedFramer
-from drivers.wire.decode import Decoder
+from drivers.wire.decode import decoder
 from drivers.wire.downloads import Downloads
 from drivers.wire.framing import Frame, Framer
 from drivers.wire.packets import PacketsFramer
@@ -41,11 +41,12 @@ class Receiver:
 
     def __init__(self, profile: Profile, *, synced: bool = False, serial: str | None = None) -> None:
         first = profile.fields[0].name.value
-        self._decoder = Decoder(profile)
+        self._decoder = decoder(profile)
         self._serial = serial if first == "serial" else None
         marked = profile.memory is not None
         self._cutter = cutter(profile, synced=synced, keep_first=marked or self._serial is not None)
         self._downloads = Downloads(profile)
+        self._only_messages = not marked and not profile.marks_memory
         self._quiet_s = profile.quiet_s
 
     @property
@@ -64,6 +65,8 @@ class Receiver:
         for item in self._cutter.feed(data):
             if isinstance(item, Rejected):
                 found.append(item)
+            elif self._only_messages and not item.first:
+                found.append(self._decoder.read(item))
             else:
                 found += self._read(item)
         return found

@@ -1,4 +1,4 @@
-"""The usual bodies of a profile, read the cheap way: a text by one pattern, a binary body by a plan made before.
+"""The usual messages of a profile, read the cheap way: a text by one pattern, a binary body by a plan made before.
 
 Nothing is taken here that `TextFields` or `BinaryFields` would read otherwise. What is not taken may be a message all
 the same: they read it field by field, and say why if it is none.
@@ -9,14 +9,25 @@ from collections.abc import Callable
 from struct import Struct
 from typing import Any, Literal
 
+from drivers.reading import Message, Rejected
 from drivers.wire.binary_fields import MOST_PLACES, SERIAL
-from drivers.wire.content import Texts
+from drivers.wire.content import Meaning
 from drivers.wire.numbers import pointed
 from drivers.wire.profile import Field, FieldName, Format, Kind, Profile, Sign
 from drivers.wire.text_fields import NUMBER_LENGTH
 
 _NUMBERS = frozenset({FieldName.VALUE, FieldName.ANGLE})
 _RIGHT = frozenset({*_NUMBERS, FieldName.COUNTER})  # blanks may go before these
+_SAID = (  # what a message is made of, in the order of `Meaning.of`
+    FieldName.VALUE,
+    FieldName.UNIT,
+    FieldName.SERIAL,
+    FieldName.COUNTER,
+    FieldName.DIRECTION,
+    FieldName.ANGLE,
+    FieldName.MESSAGE,
+)
+_MOST_SERIALS = 256
 _CUT = b"\x00"  # between columns once they are cut; no text holds it
 _LETTERS = b"0-9A-Za-z."
 _WHOLE = {1: "B", 2: "H", 4: "I", 8: "Q"}  # codes of `struct` by the bytes of a number
@@ -35,7 +46,7 @@ def usual(profile: Profile) -> "UsualText | UsualBinary | None":
 class UsualText:
     """Reads the bodies of one profile."""
 
-    __slots__ = ("_columns", "_comma", "_match", "_names", "_numbers", "_words")
+    __slots__ = ("_columns", "_comma", "_match", "_meaning", "_numbers", "_places", "_words")
 
     def __init__(self, profile: Profile) -> None:
         columns = profile.kind is Kind.COLUMNS
@@ -49,14 +60,16 @@ class UsualText:
         pattern += b")?" * sum(field.optional and not columns for field in profile.fields[1:])
         self._columns = Struct("".join(f"{field.width}s" for field in profile.fields)) if columns else None
         saying = [field for field in profile.fields if _says(field)]
-        self._names = tuple(field.name for field in saying)
-        self._numbers = tuple(name for name in self._names if name in _NUMBERS)
-        self._words = tuple((field.name, field.meanings) for field in saying if field.words)
+        at = {field.name: place for place, field in enumerate(saying)}
+        self._places = tuple(at.get(name, len(saying)) for name in _SAID)  # what no part says is the None behind all
+        self._numbers = tuple(at[name] for name in _NUMBERS if name in at)
+        self._words = tuple((at[field.name], field.meanings) for field in saying if field.words)
         self._comma = profile.number.point == b","
         self._match = re.compile(pattern.decode("ascii")).fullmatch
+        self._meaning = Meaning(profile).of
 
-    def read(self, body: bytes) -> Texts | None:
-        """The texts of a body; None for one that has to be read part by part."""
+    def read(self, raw: bytes, body: bytes) -> Message | Rejected | None:
+        """The message that a body says; None for one that has to be read part by part."""
         if self._columns is not None:
             if len(body) != self._columns.size:
                 return None
@@ -67,50 +80,66 @@ class UsualText:
             return None
         if found is None:
             return None
-        texts = {name: text for name, text in zip(self._names, found.groups(), strict=True) if text}
-        for name in self._numbers:
-            if name in texts:
-                if len(texts[name]) > NUMBER_LENGTH:
-                    return None
-                if self._comma:
-                    texts[name] = texts[name].replace(",", ".")
-        for name, meanings in self._words:
-            if name in texts:
-                texts[name] = meanings[texts[name]]
-        return texts
+        texts = [*found.groups(), None]
+        for at in self._numbers:
+            text = texts[at]
+            if text and len(text) > NUMBER_LENGTH:
+                return None
+            if text and self._comma:
+                texts[at] = text.replace(",", ".")
+        for at, meanings in self._words:
+            text = texts[at]
+            texts[at] = meanings[text] if text else None
+        value, unit, serial, counter, direction, angle, kind = self._places
+        said = texts[value]
+        if not said:
+            return None
+        count = texts[counter]
+        return self._meaning(
+            raw,
+            said,
+            texts[unit],
+            texts[serial] or None,
+            int(count) if count else None,
+            texts[direction] or None,
+            texts[angle] or None,
+            texts[kind],
+        )
 
 
 class UsualBinary:
     """Reads the bodies of one profile that have all their fields."""
 
-    __slots__ = ("_cut", "_places", "_plan", "_serial", "_serial_at")
+    __slots__ = ("_cut", "_meaning", "_places", "_plan", "_serial_at", "_serials")
 
     def __init__(self, profile: Profile) -> None:
         self._cut = Struct(("<" if profile.order.ends == "little" else ">") + "".join(map(_code, profile.fields)))
-        self._serial = (b"", "")  # the last serial no. as it was sent, and its text: one wrench, one number
+        self._serials: dict[bytes, str] = {}  # those seen, as they were sent: one wrench, one number
         said = [field for field in profile.fields if field.name is not FieldName.SKIP]
         at = {field.name: place for place, field in enumerate(said)}
         self._serial_at = at.get(FieldName.SERIAL)
         self._places = at.get(FieldName.PLACES)
         numbers = [field for field in said if field.name is not FieldName.SERIAL]
         self._plan = tuple((at[field.name], *_number(field, profile.order.ends)) for field in numbers)
+        self._meaning = Meaning(profile).message
 
-    def read(self, body: bytes) -> Texts | None:
-        """The texts of a body; None for one that has to be read field by field."""
+    def read(self, raw: bytes, body: bytes) -> Message | Rejected | None:
+        """The message that a body says; None for one that has to be read field by field."""
         if len(body) != self._cut.size:
             return None
         parts = self._cut.unpack(body)
         texts: dict[FieldName, str] = {}
         if self._serial_at is not None:
             part = parts[self._serial_at]
-            sent, text = self._serial
-            if part != sent:
+            serial = self._serials.get(part)
+            if serial is None:
                 found = SERIAL.fullmatch(part)
                 if found is None:
                     return None
-                text = found[1].decode("ascii")
-                self._serial = part, text
-            texts[FieldName.SERIAL] = text
+                if len(self._serials) == _MOST_SERIALS:
+                    self._serials.clear()
+                serial = self._serials[part] = found[1].decode("ascii")
+            texts[FieldName.SERIAL] = serial
         places = parts[self._places] if self._places is not None else 0
         for at, name, nothing, saying in self._plan:
             number = parts[at]
@@ -119,7 +148,7 @@ class UsualBinary:
                 if said is None:
                     return None
                 texts[name] = said
-        return texts
+        return self._meaning(raw, texts) if FieldName.VALUE in texts else None
 
 
 def _code(field: Field) -> str:

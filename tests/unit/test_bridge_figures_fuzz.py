@@ -148,7 +148,7 @@ def _is_plain(item: Item) -> bool:
     return isinstance(item, Message) and not item.flags
 
 
-def _nothing(self: object, body: bytes) -> None:
+def _nothing(self: object, *_: bytes) -> None:
     return None
 
 

@@ -3,10 +3,14 @@
 import pytest
 
 from drivers.load import builtin_profile
+from drivers.reading import Message, Rejected
 from drivers.wire.binary_fields import BinaryFields
+from drivers.wire.content import Meaning
+from drivers.wire.profile import Profile
 from drivers.wire.text_fields import TextFields
 from drivers.wire.usual import UsualBinary, UsualText
 
+RAW = b"as it was sent"
 CRC16 = bytes.fromhex("01413130323300000000000000a101000001800300000101000000")
 
 TEXTS = [
@@ -40,24 +44,31 @@ BINARIES = [
 ]
 
 
+def long_way(profile: Profile, fields: TextFields | BinaryFields, body: bytes) -> Message | Rejected:
+    """The message as it is read field by field."""
+    texts = fields.read(body)
+    assert not isinstance(texts, tuple)
+    return Meaning(profile).message(RAW, texts)
+
+
 @pytest.mark.parametrize(("name", "body", "usual"), TEXTS)
 def test_texts(name: str, body: bytes, usual: bool) -> None:
     profile = builtin_profile(name)
-    found = UsualText(profile).read(body)
+    found = UsualText(profile).read(RAW, body)
     assert (found is not None) == usual
-    assert found is None or found == TextFields(profile).read(body)
+    assert found is None or found == long_way(profile, TextFields(profile), body)
 
 
 @pytest.mark.parametrize(("name", "body", "usual"), BINARIES)
 def test_binaries(name: str, body: bytes, usual: bool) -> None:
     profile = builtin_profile(name)
-    found = UsualBinary(profile).read(body)
+    found = UsualBinary(profile).read(RAW, body)
     assert (found is not None) == usual
-    assert found is None or found == BinaryFields(profile).read(body)
+    assert found is None or found == long_way(profile, BinaryFields(profile), body)
 
 
 def test_a_serial_no_that_is_remembered_is_not_taken_for_another() -> None:
     profile = builtin_profile("packet-crc16")
     usual, other = UsualBinary(profile), CRC16[:27].replace(b"A1023", b"B0417")
     for body in (CRC16[:27], other, other, CRC16[:27]):
-        assert usual.read(body) == BinaryFields(profile).read(body)
+        assert usual.read(RAW, body) == long_way(profile, BinaryFields(profile), body)
