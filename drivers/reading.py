@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+from typing import NamedTuple
 
 
 class LinkState(StrEnum):
@@ -12,8 +13,7 @@ class LinkState(StrEnum):
     LOST = "lost"
 
 
-@dataclass(frozen=True, slots=True)
-class Message:
+class Message(NamedTuple):
     """One decoded transmission. `value` and `unit` are text as sent; `raw` is every byte, terminator included."""
 
     raw: bytes
@@ -62,8 +62,7 @@ class LinkChange:
     args: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Chunk:
+class Chunk(NamedTuple):
     """Raw bytes read from a link in one go, before framing.
 
     `standing`: the wrench was saying it already when it was first heard, and nobody knows since when.

@@ -1,7 +1,7 @@
 """Proves a profile: what it writes is read back, noise is refused, its units are known; and says where it is weak."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from itertools import product
 from random import Random
@@ -138,7 +138,7 @@ def _readings(profile: Profile) -> Iterator[Message]:
     angles = [None, "0", "12.5", "360", "5999.9"]
     for unit, turn, kind in product(units, turns, kinds):
         said = Message(b"", values[0], unit, serial=_SERIALS[0], counter=counters[0], direction=turn, time=time)
-        yield replace(said, live=kind == "live", memory=kind == "memory")
+        yield said._replace(live=kind == "live", memory=kind == "memory")
     for value, counter, flag in product(values, counters, flags):
         yield Message(b"", value, units[0], serial=_SERIALS[0], counter=counter, direction="CW", flags=flag, time=time)
     for _ in range(ROUND_TRIPS):

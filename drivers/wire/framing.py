@@ -6,14 +6,13 @@ each such stretch comes out as one `Rejected` with its bytes. Bare line ends hol
 """
 
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from drivers.reading import Rejected
 from drivers.wire.profile import LONGEST, Check, Framing, Profile
 
 
-@dataclass(frozen=True, slots=True)
-class Frame:
+class Frame(NamedTuple):
     """One message: `raw` is every byte, `body` its fields, without end, escapes and trailing checksum.
 
     `first`: nothing before it was seen.

@@ -98,11 +98,11 @@ def test_a_value_that_the_bytes_do_not_hold_is_found() -> None:
     line = builtin_profile("line-basic")
     said, _ = _said(line)
     assert under_test._literal(line, said[0].raw, said[0])
-    assert not under_test._literal(line, said[0].raw, replace(said[0], value="98765.4"))
+    assert not under_test._literal(line, said[0].raw, said[0]._replace(value="98765.4"))
     packet = builtin_profile("packet-crc8")
     sent, _ = _said(packet)
     assert under_test._literal(packet, sent[0].raw, sent[0])
-    assert not under_test._literal(packet, sent[0].raw, replace(sent[0], value="77.77"))
+    assert not under_test._literal(packet, sent[0].raw, sent[0]._replace(value="77.77"))
 
 
 @pytest.mark.parametrize(("name", "other"), [("declared-value", "12.75"), ("notify-record", "77.777")])
@@ -110,7 +110,7 @@ def test_numbers_of_other_formats_and_of_joined_packets_are_looked_for_in_their_
     profile = builtin_profile(name)
     said, _ = _said(profile)
     assert all(under_test._literal(profile, each.raw, each) for each in said)
-    assert not under_test._literal(profile, said[0].raw, replace(said[0], value=other))
+    assert not under_test._literal(profile, said[0].raw, said[0]._replace(value=other))
 
 
 def _said(profile: Profile) -> tuple[list[Message], object]:

@@ -95,7 +95,7 @@ def test_a_parent_that_wants_it_unheard_is_obeyed() -> None:
 def test_a_command_stopped_before_its_loop_leaves_no_warning(monkeypatch: pytest.MonkeyPatch) -> None:
     """A coroutine that nobody awaits would be told about."""
 
-    def stopped() -> None:
+    def stopped(**_: object) -> None:
         raise KeyboardInterrupt
 
     async def work() -> None: ...

@@ -3,7 +3,6 @@
 import subprocess
 import sys
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -289,7 +288,7 @@ def test_what_is_written_is_read(
     )
     item = read(OWN, raw.removesuffix(b"\r\n"))
     assert isinstance(item, Message)
-    assert replace(item, flags=tuple(sorted(item.flags))) == replace(said, raw=raw)
+    assert item._replace(flags=tuple(sorted(item.flags))) == said._replace(raw=raw)
 
 
 PATTERNS = [OWN, plain(r"(?P<unit>.*?)(?P<value>.+)"), plain(r"(?s)(?:(?P<value>[^;]*);?)*(?P<direction>.)?")]

@@ -2,7 +2,6 @@
 
 import random
 from collections.abc import Iterable
-from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 from itertools import pairwise
@@ -111,7 +110,7 @@ def test_what_is_encoded_is_decoded(name: str, data: st.DataObject) -> None:
     assert isinstance(got, Message)
     assert [isinstance(edge, MemoryEdge) for edge in edges] == [True] * said.memory
     assert set(got.flags) == set(said.flags)
-    assert replace(got, flags=said.flags) == replace(said, raw=raw)
+    assert got._replace(flags=said.flags) == said._replace(raw=raw)
 
 
 @pytest.mark.parametrize("name", STREAMS)
