@@ -38,7 +38,7 @@ class Link(Protocol):
 
 @runtime_checkable
 class Telling(Protocol):
-    """A link whose wrench tells of itself beside its messages. A chunk, also an empty one, says: look again."""
+    """A link whose wrench tells of itself beside its messages. An empty chunk says: look again."""
 
     @property
     def told(self) -> Told:

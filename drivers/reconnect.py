@@ -90,10 +90,9 @@ class Kept:
                             if isinstance(item, LinkChange):
                                 lost = item
                                 break
-                            if telling is not None and (now := telling.told) is not told:
-                                if now != told:
-                                    yield now
-                                told = now
+                            if not item.data and telling is not None and telling.told != told:
+                                told = telling.told
+                                yield told
                             yield item
                     why = lost.why
                     await self._was_up(since, lost)

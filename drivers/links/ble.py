@@ -89,7 +89,9 @@ class BleLink:
             yield LinkChange(LinkState.LOST, "link.closed", (self._address,))
             return
         while True:
-            item = await session.inbox.get()
+            item = session.inbox.take()
+            if item is None:
+                item = await session.inbox.get()
             if isinstance(item, LinkChange):
                 break
             yield Chunk(item)

@@ -52,12 +52,16 @@ class Inbox:
 
     async def get(self) -> bytes | LinkChange:
         """The next chunk, or how it ended once all are read."""
-        while not self._waiting:
-            if self._end is not None:
-                return self._end
+        while (item := self.take()) is None:
             # A future of its own for each wait: an event costs twice as much, and there is one reader.
             self._taker = asyncio.get_running_loop().create_future()
             await self._taker
+        return item
+
+    def take(self) -> bytes | LinkChange | None:
+        """The same where it need not be waited for, else None."""
+        if not self._waiting:
+            return self._end
         data = self._waiting.popleft()
         if self._paused and len(self._waiting) <= self._most // 2:
             self._paused = False

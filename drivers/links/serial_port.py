@@ -97,7 +97,9 @@ class SerialLink:
             yield LinkChange(LinkState.LOST, "link.closed", (self._port,))
             return
         while True:
-            item = await port.inbox.get()
+            item = port.inbox.take()
+            if item is None:
+                item = await port.inbox.get()
             if isinstance(item, LinkChange):
                 break
             yield Chunk(item)

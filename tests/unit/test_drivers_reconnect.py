@@ -163,7 +163,7 @@ async def test_leaving_in_the_middle_closes_the_link() -> None:
 
 
 class Telling(Scripted):
-    """A wrench whose battery runs down with every chunk."""
+    """A wrench whose battery runs down with every message; behind each it has an empty chunk."""
 
     def __init__(self, *percents: int) -> None:
         super().__init__(None)
@@ -177,15 +177,16 @@ class Telling(Scripted):
         while len(self.percents) > 1:
             self.percents.pop(0)
             yield Chunk(b"x")
+            yield Chunk(b"")
         yield lost(LinkReason.GONE)
 
 
 async def test_what_the_wrench_tells_comes_where_it_is_news() -> None:
-    """Once the link is up, then before the chunk at which it changed, and not again."""
+    """Once the link is up, then before the empty chunk that says it changed, and not again."""
     items = keep(Telling(87, 87, 86, 86))
-    found = [await anext(items) for _ in range(7)]
-    x = Chunk(b"x")
-    assert found == [UP, Told(87), x, Told(86), x, x, lost(LinkReason.GONE)]
+    found = [await anext(items) for _ in range(10)]
+    x, look = Chunk(b"x"), Chunk(b"")
+    assert found == [UP, Told(87), x, look, x, Told(86), look, x, look, lost(LinkReason.GONE)]
     await items.aclose()
     items = keep(Scripted(None))
     assert [await anext(items) for _ in range(2)] == [UP, x]  # most wrenches tell nothing
