@@ -43,7 +43,7 @@ def links(serial: int, ble: int, rate: int, seconds: int, recorded: bool, as_jso
         lost = (str(number) for number in (came.lost, came.again, came.disordered, came.phantom))
         click.echo(words.say("reach.arrived", words.say(kind), str(came.sent), str(came.arrived), *lost))
     click.echo(words.say("reach.set-aside", str(found.rejected), str(found.lost_links), str(found.held)))
-    click.echo(words.say("reach.cpu", f"{100 * found.cpu:.1f}", f"{100 * REACH:.0f}"))
+    click.echo(words.say("reach.cpu", f"{100 * found.cpu:.1f}", f"{100 * REACH:.0f}", f"{found.yardstick_ms:.0f}"))
     click.echo(words.say("reach.pace", f"{found.wall_s:.1f}", f"{found.late_ms:.0f}", *_machine()))
     return _code(reached=found.reached)
 

@@ -47,7 +47,7 @@ class Load:
 class Carried:
     """What came of a load. `cpu` is processor time of this process by the time that the load is meant to take, so that
     a machine too busy to send at that pace flatters nobody; `late_ms` is how late the latest message was sent, `held`
-    how often a wrench had to wait because nobody took its bytes."""
+    how often a wrench had to wait because nobody took its bytes, `yardstick_ms` what the machine was worth."""
 
     serial: Arrived
     ble: Arrived
@@ -57,6 +57,7 @@ class Carried:
     cpu: float
     late_ms: float
     held: int
+    yardstick_ms: float
 
     @property
     def whole(self) -> bool:
@@ -156,7 +157,19 @@ async def carry(load: Load, progress: Progress = silent) -> Carried:
         (spent.cpu - begun.cpu) / load.pace.seconds,
         max(float(answer[0]) for answer in told),
         sum(int(answer[1]) for answer in told),
+        yardstick_ms(),
     )
+
+
+def yardstick_ms() -> float:
+    """Processor time of a million additions, the best of three."""
+    found = []
+    for _ in range(3):
+        begun, total = process_time(), 0
+        for number in range(1_000_000):
+            total += number
+        found.append(process_time() - begun)
+    return 1000 * min(found)
 
 
 def _summed(lanes: list[Lane], pace: Pace) -> Arrived:
