@@ -32,13 +32,13 @@ def capture(
     as_json: bool,
 ) -> int:
     """Raises `BadInput`, `SheetErrors`, `LinkError`, `TrailTrouble`; nothing is recorded before all is checked."""
-    import asyncio
     import os
 
     from bridge.cli.capture_job import Wanted, run
     from bridge.cli.capture_lane import check_lanes, lane, set_aside, with_settings
     from bridge.cli.screen_keys import is_terminal
     from bridge.cli.sheet_check import remarks
+    from bridge.cli.stopping import run_loop
     from bridge.config import build
     from specs.advice import STOPS
     from specs.expand import expand
@@ -55,6 +55,4 @@ def capture(
             if remark.severity == STOPS:
                 click.echo(words.say("capture.sheet-stops", remark.text()), err=True)
     style = "json" if as_json else "screen" if is_terminal() else "lines"
-    return asyncio.run(
-        run(Wanted(plan, name, place, asset, people, lanes, resume, style, tuple(map(set_aside, aside))))
-    )
+    return run_loop(run(Wanted(plan, name, place, asset, people, lanes, resume, style, tuple(map(set_aside, aside)))))

@@ -30,12 +30,12 @@ PULL_S = 0.06  # of real time a wait, so that an eye can follow; the job's own t
 @click.option("--ble", is_flag=True, help=words.say("practice.option-ble"))
 def demo(keep: Path | None, seed: int, plain: bool, ble: bool) -> int:
     """The exit code is that of the audit. Raises `DriverError` where no port, `DeviceTrouble` where no radio is."""
-    import asyncio
     from tempfile import mkdtemp
 
     from bridge.cli.audit import audit
     from bridge.cli.practice_job import Trial, run
     from bridge.cli.screen_keys import is_terminal
+    from bridge.cli.stopping import run_loop
     from drivers.sim.hand import CAREFUL
     from specs.expand import expand
     from specs.load import find
@@ -50,7 +50,7 @@ def demo(keep: Path | None, seed: int, plain: bool, ble: bool) -> int:
     click.echo(words.say("practice.demo-begins-ble" if ble else "practice.demo-begins", plan.sheet.title))
     style = "screen" if is_terminal() and not plain else "lines"
     trial = Trial(plan, trail, CAREFUL, seed, planted(plan, lost=ble), ASSET, style, PULL_S, ble)
-    worked = asyncio.run(run(trial))
+    worked = run_loop(run(trial))
     click.echo()
     sys.stdout.flush()
     if audit.callback is None:

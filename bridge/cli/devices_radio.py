@@ -1,10 +1,10 @@
 """Radio devices for `witnessmark devices --radio`: what each tells by itself, and which profiles could read it."""
 
-import asyncio
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
 from bridge import words
+from bridge.cli.stopping import run_loop
 from drivers.errors import DriverError
 from drivers.load import builtin_profile, builtin_profiles
 from drivers.registry import needing
@@ -39,7 +39,7 @@ def look(seconds: float) -> RadioSeen:
     """Listen for so long. Nothing is connected."""
     try:
         module = needing("ble", "drivers.links.ble_devices")
-        heard: list[DeviceHeard] = asyncio.run(module.hear(seconds, words.say("devices.radio-name")))
+        heard: list[DeviceHeard] = run_loop(module.hear(seconds, words.say("devices.radio-name")))
     except DriverError as error:
         return RadioSeen(trouble=words.say(error.code, *error.words))
     return RadioSeen(tuple((device, _profiles(device)) for device in heard))

@@ -1,6 +1,5 @@
 """`witnessmark figures links|unplug|fuzz`: what links and decoders bear, with an exit code for what is not reached."""
 
-import asyncio
 import json
 import sys
 from collections.abc import Callable
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from bridge import words
+from bridge.cli.stopping import run_loop
 from bridge.errors import FINDINGS, NOTHING_TO_DECIDE
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def links(serial: int, ble: int, rate: int, seconds: int, recorded: bool, as_jso
     load = Load(serial, ble, Pace(PROFILES, rate, seconds), quiet_s=PATIENCE_S if recorded else QUIET_S)
     if recorded:
         return _record(load, as_json=as_json)
-    found = asyncio.run(carry(load, _progress("reach.progress")))
+    found = run_loop(carry(load, _progress("reach.progress")))
     verdict = {"whole": found.whole, "reached": found.reached}
     if _plain(asdict(found) | verdict, as_json=as_json):
         return _code(reached=found.reached)
@@ -51,7 +51,7 @@ def links(serial: int, ble: int, rate: int, seconds: int, recorded: bool, as_jso
 def _record(load: "Load", *, as_json: bool) -> int:
     from bridge.figures.recording import record
 
-    found = asyncio.run(record(load, _progress("reach.progress-recorded")))
+    found = run_loop(record(load, _progress("reach.progress-recorded")))
     if _plain(asdict(found) | {"reached": found.reached}, as_json=as_json):
         return _code(reached=found.reached)
     came = found.readings
@@ -75,9 +75,9 @@ def unplug(cycles: int, drops: int, seed: int, as_json: bool) -> int:
 
     found = {}
     if cycles:
-        found["serial"] = asyncio.run(figure.unplug(cycles, seed, _progress("reach.progress-cycles")))
+        found["serial"] = run_loop(figure.unplug(cycles, seed, _progress("reach.progress-cycles")))
     if drops:
-        found["ble"] = asyncio.run(figure.drop(drops, seed, _progress("reach.progress-drops")))
+        found["ble"] = run_loop(figure.drop(drops, seed, _progress("reach.progress-drops")))
     reached = all(each.reached for each in found.values())
     if _plain({kind: asdict(each) | {"reached": each.reached} for kind, each in found.items()}, as_json=as_json):
         return _code(reached=reached)

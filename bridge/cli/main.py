@@ -3,7 +3,9 @@
 import os
 import signal
 import sys
+import time
 import traceback
+from types import FrameType
 
 import click
 
@@ -11,6 +13,8 @@ from bridge import words
 from bridge.cli.lazy import LazyGroup
 from bridge.cli.leave import FAULT_OF_OURS, sentence_and_code
 from bridge.config import TRACEBACK
+
+BURST_S = 1.0  # a key held down repeats itself faster
 
 
 @click.group(
@@ -27,6 +31,8 @@ def witnessmark() -> None:
 
 def run() -> None:
     """Console entry: runs the command line of this process and leaves with its exit code."""
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+        signal.signal(signal.SIGINT, _Interrupt())
     code = outcome(sys.argv[1:])
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the way out of Python answers one Ctrl-C more with a traceback
     sys.exit(code)
@@ -46,6 +52,18 @@ def outcome(arguments: list[str]) -> int:
     except BaseException as error:
         return _report(error)
     return int(code or 0)
+
+
+class _Interrupt:
+    """Ctrl-C as `KeyboardInterrupt`, and once for many in a row: the second would end what is said about the first."""
+
+    def __init__(self) -> None:
+        self._last = -BURST_S
+
+    def __call__(self, _signal: int, _frame: FrameType | None) -> None:
+        before, self._last = self._last, time.monotonic()
+        if self._last - before >= BURST_S:
+            raise KeyboardInterrupt
 
 
 def _report(error: BaseException) -> int:

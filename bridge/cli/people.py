@@ -1,6 +1,5 @@
 """`witnessmark people`: who works at this bench, and in which roles."""
 
-import asyncio
 import json
 import os
 from pathlib import Path
@@ -8,6 +7,7 @@ from pathlib import Path
 import click
 
 from bridge import words
+from bridge.cli.stopping import run_loop
 from bridge.config import build
 from bridge.core.events import PersonAdded
 from bridge.errors import NOTHING_TO_DECIDE, BadInput
@@ -40,7 +40,7 @@ def add(name: str, roles: tuple[str, ...], person: str | None, trail: str | None
         raise BadInput("bench.name-empty")
     path = trail_of(trail)
     body = PersonAdded(name.strip(), tuple(dict.fromkeys(roles)))
-    asyncio.run(register(path, version("witnessmark"), lambda _: body, person))
+    run_loop(register(path, version("witnessmark"), lambda _: body, person))
     click.echo(words.say("bench.person-added", body.name, ", ".join(body.roles), str(path)))
     return NOTHING_TO_DECIDE
 

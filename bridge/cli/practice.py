@@ -22,10 +22,9 @@ HANDS = ("careful", "hurried")
 @click.option("--json", "as_json", is_flag=True, help=words.say("screen.option-json"))
 def practice(name: str, hand: str | None, seed: int, trail: Path | None, as_json: bool) -> int:
     """Raises `SheetErrors`, `BadInput`, `TrailTrouble`, `DriverError`."""
-    import asyncio
-
     from bridge.cli.practice_job import Trial, run
     from bridge.cli.screen_keys import is_terminal
+    from bridge.cli.stopping import run_loop
     from bridge.config import build
     from drivers.sim.hand import HANDS as KNOWN
     from specs.expand import expand
@@ -41,7 +40,7 @@ def practice(name: str, hand: str | None, seed: int, trail: Path | None, as_json
         click.echo(words.say("practice.teaches"), err=True)
     style = "json" if as_json else "screen" if hand is None else "lines"
     chosen = None if hand is None else KNOWN[hand]
-    worked = asyncio.run(run(Trial(plan, place, chosen, seed, None, words.say("practice.asset"), style)))
+    worked = run_loop(run(Trial(plan, place, chosen, seed, None, words.say("practice.asset"), style)))
     if as_json:
         scores = [asdict(score) for score in worked.scores]
         click.echo(json.dumps({"practice": {"job": worked.job, "hand": hand, "seed": seed, "groups": scores}}))

@@ -42,15 +42,14 @@ def show(name: str) -> int:
 @click.option("--minus-is-ccw", is_flag=True, help=words.say("profile.option-minus"))
 def make(address: str, out: Path, values: str | None, minus_is_ccw: bool) -> int:
     """Raises `BadInput`, `LinkError`, `DriverError`; the exit code of `profile check` on what was written."""
-    import asyncio
-
     from bridge.cli.new_file import refuse_existing, write_new
     from bridge.cli.profile_make import Wanted, made
+    from bridge.cli.stopping import run_loop
     from drivers.wire.parse import parse_profile
     from drivers.wire.write import write
 
     refuse_existing(out)
-    text = write(asyncio.run(made(Wanted(address, values, out.stem, minus_is_ccw))))
+    text = write(run_loop(made(Wanted(address, values, out.stem, minus_is_ccw))))
     parse_profile(text)  # a file name that cannot be a profile's is told before anything is written
     write_new(out, text)
     click.echo(words.say("profile.made", str(out), address), err=True)

@@ -1,6 +1,5 @@
 """What `revise` does: looks at what becomes of each step, and records the move."""
 
-import asyncio
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
@@ -8,6 +7,7 @@ from pathlib import Path
 from bridge.cli.recorded_job import chosen, folded
 from bridge.cli.sheet_check import remarks
 from bridge.cli.sheet_compare import lines
+from bridge.cli.stopping import run_loop
 from bridge.core.events import Assigned
 from bridge.errors import BadInput
 from bridge.service.bench import Bench
@@ -80,7 +80,7 @@ def run(wanted: Wanted) -> Moved:
         return looked
     if wanted.person is None or wanted.reason is None:
         raise BadInput("revise.person-missing")
-    return asyncio.run(_record(wanted, looked, plan, wanted.person, wanted.reason))
+    return run_loop(_record(wanted, looked, plan, wanted.person, wanted.reason))
 
 
 async def _record(wanted: Wanted, looked: Moved, plan: Plan, person: str, reason: str) -> Moved:

@@ -10,6 +10,7 @@ from tempfile import TemporaryDirectory
 import click
 
 from bridge import words
+from bridge.cli.stopping import run_loop
 from bridge.errors import FINDINGS, NOTHING_TO_DECIDE, Trouble
 from drivers.errors import DriverError
 from specs.errors import SpecError
@@ -94,7 +95,7 @@ def _trail() -> None:
 
 def _port() -> None:
     """A line of a wrench through a pseudo terminal, pyserial and a profile."""
-    asyncio.run(_read_line())
+    run_loop(_read_line())
 
 
 async def _read_line() -> None:

@@ -1,6 +1,5 @@
 """`witnessmark wrench`: the instruments of this bench, their certificates, quarantine and checks."""
 
-import asyncio
 import json
 from collections.abc import Callable, Iterator
 from dataclasses import asdict
@@ -14,6 +13,7 @@ import click
 from bridge import words
 from bridge.cli.people import trail_of
 from bridge.cli.proof_line import proof_line
+from bridge.cli.stopping import run_loop
 from bridge.core.events import Body, CertificatePoint, Reason, WrenchAdded, WrenchChecked, WrenchQuarantined
 from bridge.core.events_links import PROOFS
 from bridge.core.registry import Registry
@@ -193,7 +193,7 @@ def listen(
     if is_radio(port) and known is None and notified is None and set_to is None:
         if record is not None:
             raise BadInput("listen.radio-record", port)
-        return asyncio.run(show_radio(port, as_json))
+        return run_loop(show_radio(port, as_json))
     wanted = Wanted(
         settings=None if is_radio(port) else str(set_to or USUAL),
         quiet_s=seconds(gap),
@@ -206,7 +206,7 @@ def listen(
         lines=lines,
         as_json=as_json,
     )
-    return asyncio.run(run(wanted, link_for(port, known, set_to, radio=notified), SystemClock()))
+    return run_loop(run(wanted, link_for(port, known, set_to, radio=notified), SystemClock()))
 
 
 @wrench.command("learn", help=words.say("profile.command-learn"))
@@ -248,7 +248,7 @@ def prove(named: str, settings: str | None, person: str | None, trail: str | Non
     if not (at and serial.strip() and place.strip()):
         raise BadInput("proving.form", named)
     set_to = None if settings is None else parse_settings(settings)
-    return asyncio.run(run(Wanted(trail_of(trail), serial.strip(), place.strip(), set_to, person)))
+    return run_loop(run(Wanted(trail_of(trail), serial.strip(), place.strip(), set_to, person)))
 
 
 def _record(trail: str | None, made: Callable[[Registry], Body], person: str | None) -> None:
@@ -256,7 +256,7 @@ def _record(trail: str | None, made: Callable[[Registry], Body], person: str | N
 
     from bridge.service.registering import register
 
-    asyncio.run(register(trail_of(trail), version("witnessmark"), made, person))
+    run_loop(register(trail_of(trail), version("witnessmark"), made, person))
 
 
 def _registered(trail: str | None) -> Registry:

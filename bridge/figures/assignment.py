@@ -1,12 +1,11 @@
 """Many made-up jobs, scored; spread over processes, with a result that does not depend on how."""
 
 from collections.abc import Callable, Iterator
-from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
-from functools import lru_cache
-from multiprocessing import get_context
+from functools import lru_cache, partial
 from random import Random
 
+from bridge.figures.parallel import in_parallel
 from bridge.figures.rates import Rates
 from bridge.figures.scoring import score
 from bridge.figures.sheets import draw_plan
@@ -59,9 +58,7 @@ def _parts(run: Run, processes: int) -> Iterator[tuple[int, Tally]]:
     if processes < 2 or len(starts) < 2:
         yield from (_part(run, first) for first in starts)
         return
-    with ProcessPoolExecutor(processes, mp_context=get_context("spawn")) as pool:
-        for future in as_completed([pool.submit(_part, run, first) for first in starts]):
-            yield future.result()
+    yield from in_parallel(partial(_part, run), starts, processes)
 
 
 def _part(run: Run, first: int) -> tuple[int, Tally]:

@@ -2,13 +2,13 @@
 
 import tracemalloc
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
-from multiprocessing import get_context
+from functools import partial
 from random import Random
 
 from bridge.figures.drawn_profiles import draw_profile
 from bridge.figures.noise import inputs, messages
+from bridge.figures.parallel import in_parallel
 from bridge.figures.proofs import Item, wrong
 from drivers.load import builtin_profile, builtin_profiles
 from drivers.reading import MemoryEdge, Message
@@ -85,9 +85,7 @@ def _parts(blocks: int, size: int, seed: int, processes: int) -> Iterator[Fuzzed
     if processes < 2 or blocks < 2:
         yield from (fuzz_block(number, size, seed) for number in range(blocks))
         return
-    with ProcessPoolExecutor(processes, mp_context=get_context("spawn")) as pool:
-        for future in as_completed([pool.submit(fuzz_block, number, size, seed) for number in range(blocks)]):
-            yield future.result()
+    yield from in_parallel(partial(fuzz_block, size=size, seed=seed), range(blocks), processes)
 
 
 def _receiver(profile: Profile) -> Receiver:

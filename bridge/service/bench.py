@@ -87,7 +87,11 @@ class Bench:
 
         bench._recorder = Recorder(open_writer, bench._history, bench._tell, mode)
         bench._recorder.start()
-        await off_loop(bench._recorder.ready.wait, "trail opener")
+        try:
+            await off_loop(bench._recorder.ready.wait, "trail opener")
+        except asyncio.CancelledError:  # stopped meanwhile: nobody else would end its thread
+            bench._recorder.close()
+            raise
         if bench._recorder.refused is not None:
             bench._recorder.join()
             raise bench._recorder.refused

@@ -2,9 +2,11 @@
 
 import asyncio
 import sqlite3
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -12,6 +14,7 @@ from bridge.core.commands import Command
 from bridge.core.events import PersonAdded, StorageFaulted
 from bridge.errors import TrailTrouble
 from bridge.service.bench import Bench
+from bridge.trail.clock import SystemClock
 from bridge.trail.errors import Failure, NotRecorded
 from bridge.trail.reader import Reader
 from bridge.trail.verify import verify
@@ -63,6 +66,33 @@ async def test_trouble_is_shown_and_what_waits_is_recorded_once(tmp_path: Path) 
         bodies = [stored.event.body for stored in reader.events()]
     assert sum(isinstance(body, PersonAdded) for body in bodies) == 2
     assert [isinstance(body, StorageFaulted) for body in bodies].count(True) >= 1
+
+
+async def test_a_bench_that_was_stopped_while_it_opened_lets_go_of_the_trail(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its thread would keep the program from ending."""
+    opening, may_open, make = threading.Event(), threading.Event(), Writer.open
+
+    def slow(*place: Path, **more: Any) -> Writer:  # whatever the bench gives
+        opening.set()
+        may_open.wait(LIMIT_S)
+        return make(*place, **more)
+
+    monkeypatch.setattr(Writer, "open", slow)
+    path = tmp_path / "bench.db"
+    task = asyncio.create_task(Bench.open(path, mode="work", program="0.1.0"))
+    while not opening.is_set():
+        await asyncio.sleep(0)
+    task.cancel()
+    with pytest.raises(asyncio.CancelledError):
+        await task
+    (recorder,) = (thread for thread in threading.enumerate() if thread.name == "recorder")
+    may_open.set()
+    recorder.join(LIMIT_S)
+    assert not recorder.is_alive()
+    with Writer.open(path, mode="work", program="0.1.0", clock=SystemClock()) as writer:
+        assert writer.head.size == 1
 
 
 async def test_close_says_what_was_not_recorded(tmp_path: Path) -> None:

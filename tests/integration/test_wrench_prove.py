@@ -5,6 +5,7 @@ import json
 import os
 import pty
 import select
+import signal
 import subprocess
 import sys
 from binascii import crc_hqx
@@ -289,6 +290,19 @@ def test_a_link_lost_in_the_middle_ends_it(trail: Path, port: PseudoTerminal) ->
         assert person.left() == 3
         assert "Traceback" not in person.seen
     assert set(proofs(trail)) == {"certificate", "range"}
+
+
+def test_many_stops_from_the_keyboard_are_one_sentence(trail: Path, port: PseudoTerminal) -> None:
+    with proving(trail, port, "--by", "Orla Venn") as person:
+        person.until(PULL)
+        asked = len(person.seen)
+        for _ in range(50):
+            person.process.send_signal(signal.SIGINT)
+        assert person.left() == 130
+        assert person.seen[asked:].strip().splitlines()[-1] == "Stopped from the keyboard."
+        assert "Traceback" not in person.seen
+    assert set(proofs(trail)) == {"certificate", "range"}
+    assert verify(trail).intact
 
 
 def test_nothing_of_a_job_changes(trail: Path, port: PseudoTerminal) -> None:

@@ -149,3 +149,10 @@ def test_stop_from_the_keyboard_is_one_sentence() -> None:
         _, errors = running.communicate()
     assert running.returncode == 130
     assert errors == "Stopped from the keyboard.\n"
+
+
+def test_a_second_stop_does_not_end_what_is_said_about_the_first() -> None:
+    """Ctrl-C once more while the sentence is made."""
+    again = "press = __import__('functools').partial(__import__('signal').raise_signal, 2); first = main._report; "
+    done = ended(broken(again + "main._report = lambda error: press() or first(error); press()"))
+    assert (done.returncode, done.stderr) == (130, "Stopped from the keyboard.\n")
