@@ -107,7 +107,7 @@ class EventLines:
         found = []
         for lane in lanes:
             before, self._missing[lane.lane] = self._missing.get(lane.lane, 0), lane.missing
-            reason = not_received(lane.lane, lane.missing, lane.heard_to)
+            reason = not_received(lane.lane, lane.missing, lane.perhaps, lane.heard_to)
             if reason is not None and lane.missing != before:
                 found.append(self._prefix + words.say(reason.code, *reason.args))
         return found

@@ -55,6 +55,7 @@ class LinkHealthView:
     set_aside: Reason | None  # why the wrench is not to be used before a check
     zero: WrenchProven | None = None  # the last proof of its zero
     zero_utc: str | None = None
+    perhaps: int = 0  # of the missing, so many are only possible
 
     @property
     def needs(self) -> tuple[Reason, ...]:
@@ -65,7 +66,8 @@ class LinkHealthView:
         if self.state == "waiting":
             found.append(Reason("health.need-link", (self.lane,)))
         if self.missing:
-            found.append(Reason("health.need-missing", (str(self.missing),)))
+            code = "health.need-perhaps" if self.perhaps == self.missing else "health.need-missing"
+            found.append(Reason(code, (str(self.missing),)))
         if self.zero is not None and self.zero.result == "not proven":
             found.append(Reason("health.need-zero", (self.serial,)))
         return tuple(found)
@@ -115,7 +117,7 @@ class Health:
 
     def views(self) -> tuple[LinkHealthView, ...]:
         """Every lane as it stands, in the order they were bound."""
-        return tuple(_view(name, lane, self._missing.count(name)) for name, lane in self._lanes.items())
+        return tuple(_view(name, lane, self._missing) for name, lane in self._lanes.items())
 
     def _set_aside(self, about: str, reason: Reason | None) -> None:
         for name, lane in self._lanes.items():
@@ -192,7 +194,7 @@ def _unread(lane: _Lane, stretches: int, count: int) -> None:
     lane.unread_bytes += count
 
 
-def _view(name: str, lane: _Lane, missing: int) -> LinkHealthView:
+def _view(name: str, lane: _Lane, missing: Missing) -> LinkHealthView:
     link, ended = lane.link, lane.ended
     if link is None:
         state, since = "not yet heard", None
@@ -210,8 +212,9 @@ def _view(name: str, lane: _Lane, missing: int) -> LinkHealthView:
         lane.losses,
         lane.battery,
         lane.low_battery or (lane.battery is not None and lane.battery < LOW_PERCENT),
-        missing,
+        missing.count(name),
         lane.unread,
         lane.unread_bytes,
         lane.set_aside,
+        perhaps=missing.perhaps(name),
     )
