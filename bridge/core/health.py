@@ -146,15 +146,20 @@ def stretches_of(body: BytesRejected) -> int:
     return int(body.reason.args[0]) if body.reason.code == "bench.noise" else 1
 
 
+def losses_of(before: LinkSeen | None, seen: LinkSeen) -> int:
+    """How often a link was lost by what is told of it now; one that is lost already is not lost again."""
+    return seen.losses or int(seen.state == "lost" and (before is None or before.state != "lost"))
+
+
 def _take(
     lane: _Lane, body: LinkSeen | LinkHealth | ReadingTaken | BytesRejected | MemoryMarked, repeats: Collection[int]
 ) -> None:
     match body:
         case LinkSeen():
-            still_lost = body.state == "lost" and lane.link is not None and lane.link.state == "lost"
-            if not still_lost:
-                lane.losses += body.state == "lost"
+            losses = losses_of(lane.link, body)
+            if losses or body.state == "up":
                 lane.since = body.t
+            lane.losses += losses
             lane.link, lane.ended = body, None
         case LinkHealth():
             lane.heard = max((t for t in (lane.heard, body.heard) if t is not None), default=None)
