@@ -42,6 +42,8 @@ def wrench_findings(job: Job, ledger: Ledger, today: str | None) -> Iterator[Fin
 
 def _gap(job: Job, gap: Gap) -> Finding:
     where = (gap.lane, str(gap.after), str(gap.before))
+    if gap.missing and gap.anew:
+        return Finding("finding.not-received-anew", DECIDE, None, (*where, str(gap.missing)))
     if gap.missing > gap.unread:
         return Finding("finding.not-received", DECIDE, None, (*where, str(gap.missing)))
     if gap.missing:

@@ -47,7 +47,7 @@ def whole_lines(link: LinkHealthView, wall: Callable[[Decimal], str]) -> list[st
     why = [_said(link.why)] if link.why is not None else []
     lines = [" · ".join([_state(link), *since, *heard, *why])]
     lines.append(" · ".join((f"   {_battery(link)}", _zero(link), _lost(link))))
-    lines.append("   " + words.say("health.counts", str(link.missing), str(link.unread), str(link.unread_bytes)))
+    lines.append("   " + words.say("health.counts", _missing(link), str(link.unread), str(link.unread_bytes)))
     if link.set_aside is not None:
         lines.append("   " + words.say("health.set-aside-because", _said(link.set_aside)))
     return [*lines, *(f"   ! {_said(need)}" for need in link.needs)]
@@ -68,6 +68,7 @@ def plain_object(link: LinkHealthView, wall: Callable[[Decimal], str]) -> dict[s
         "zero": None if link.zero is None else link.zero.result,
         "zero_utc": link.zero_utc,
         "not_received": link.missing,
+        "not_received_perhaps": link.perhaps,
         "not_understood": link.unread,
         "not_understood_bytes": link.unread_bytes,
         "set_aside": None if link.set_aside is None else _said(link.set_aside),
@@ -95,12 +96,18 @@ def _more(link: LinkHealthView) -> list[str]:
     elif link.battery is not None:
         found.append(words.say("health.battery", str(link.battery)))
     if link.missing:
-        found.append(words.say("health.missing", str(link.missing)))
+        found.append(_missing(link))
     if link.unread:
         found.append(words.say("health.unread", str(link.unread)))
     if link.set_aside is not None:
         found.append(words.say("health.aside"))
     return found
+
+
+def _missing(link: LinkHealthView) -> str:
+    if link.perhaps:
+        return words.say("health.missing-perhaps", str(link.missing), str(link.perhaps))
+    return words.say("health.missing", str(link.missing))
 
 
 def _battery(link: LinkHealthView) -> str:

@@ -76,6 +76,11 @@ class Hearing:
         return self._most_lines is not None and self.lines >= self._most_lines
 
     @property
+    def never_up(self) -> bool:
+        """Whether the link was not up for a moment."""
+        return self._link is None
+
+    @property
     def due(self) -> Decimal:
         """When `tick` has something to tell if nothing arrives."""
         silence = self._heard + self._next_silence_s

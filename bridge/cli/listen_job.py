@@ -14,7 +14,7 @@ from bridge.cli.listen_hearing import Hearing, Told
 from bridge.cli.listen_lines import end_line, json_line, people_lines
 from bridge.cli.listen_record import Record
 from bridge.cli.stopping import stopping
-from bridge.errors import NOTHING_TO_DECIDE, BadInput
+from bridge.errors import NOTHING_TO_DECIDE, BadInput, DeviceTrouble
 from bridge.trail.clock import Clock
 from drivers.backoff import Waits
 from drivers.base import Link
@@ -98,6 +98,8 @@ async def run(wanted: Wanted, link: Link, clock: Clock, *, waits: Waits | None =
         click.echo(end_line(hearing, None if record is None else str(record.path), now()))
     for sentence in _end(hearing, wanted, record):
         click.echo(sentence, err=True)
+    if wanted.for_s is not None and hearing.never_up and not stop.is_set():
+        raise DeviceTrouble("listen.not-there", link.name, str(wanted.for_s))
     return NOTHING_TO_DECIDE
 
 

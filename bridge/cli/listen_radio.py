@@ -1,13 +1,15 @@
 """A radio wrench of which nobody has said yet what to read: what it notifies, told without reading any of it."""
 
+import asyncio
 import json
 from dataclasses import asdict
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 import click
 
 from bridge import words
-from bridge.errors import NOTHING_TO_DECIDE, BadInput
+from bridge.errors import NOTHING_TO_DECIDE, BadInput, DeviceTrouble
 from drivers.links.named import is_radio
 from drivers.registry import needing
 from drivers.wire.radio import Notified, identifier
@@ -26,9 +28,14 @@ def notified_values(place: str, text: str) -> Notified:
     return Notified(found)
 
 
-async def show_radio(address: str, as_json: bool) -> int:
-    """Connect once and list what notifies. Raises `LinkError`, `DriverError` without the library."""
-    looked: Looked = await needing("ble", "drivers.links.ble_look").look(address)
+async def show_radio(address: str, within_s: Decimal | None, as_json: bool) -> int:
+    """Connect once and list what notifies. Raises `LinkError`, `DeviceTrouble`, `DriverError` without the library."""
+    module = needing("ble", "drivers.links.ble_look")
+    try:
+        async with asyncio.timeout(None if within_s is None else float(within_s)):
+            looked: Looked = await module.look(address)
+    except TimeoutError as error:
+        raise DeviceTrouble("listen.not-there", address, str(within_s)) from error
     if as_json:
         shown = [{**asdict(each), "declares": each.declares and each.declares.hex()} for each in looked.notifying]
         click.echo(json.dumps({"radio": address, "name": looked.name, "notifying": shown}, ensure_ascii=False))

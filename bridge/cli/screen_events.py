@@ -71,7 +71,8 @@ class EventLines:
             case LinkSeen() as body:
                 code = "capture.link-up" if body.state == "up" else "capture.link-lost"
                 said = words.say(body.reason.code, *body.reason.args) if body.state != "up" and body.reason.code else ""
-                return [f"{body.lane}: {words.say(code)}. {said}".rstrip()]
+                more = words.say("capture.link-wobbled", str(body.losses)) if body.losses else ""
+                return [" ".join(filter(None, (f"{body.lane}: {words.say(code)}.", more, said)))]
             case MemoryMarked() as body:
                 return [self._memory(body)]
             case Said() as body:
@@ -107,7 +108,7 @@ class EventLines:
         found = []
         for lane in lanes:
             before, self._missing[lane.lane] = self._missing.get(lane.lane, 0), lane.missing
-            reason = not_received(lane.lane, lane.missing, lane.heard_to)
+            reason = not_received(lane.lane, lane.missing, lane.perhaps, lane.heard_to)
             if reason is not None and lane.missing != before:
                 found.append(self._prefix + words.say(reason.code, *reason.args))
         return found

@@ -189,11 +189,12 @@ def listen(
         _refuse_unprintable(serial, "bench.serial-empty")
     set_to = None if settings is None else parse_settings(settings)
     known = None if profile is None else known_profile(profile)
+    listen_s = None if for_s is None else seconds(for_s)
     notified = None if values is None else notified_values(port, values)
     if is_radio(port) and known is None and notified is None and set_to is None:
         if record is not None:
             raise BadInput("listen.radio-record", port)
-        return run_loop(show_radio(port, as_json))
+        return run_loop(show_radio(port, listen_s, as_json))
     wanted = Wanted(
         settings=None if is_radio(port) else str(set_to or USUAL),
         quiet_s=seconds(gap),
@@ -202,7 +203,7 @@ def listen(
         profile_name=profile,
         serial=serial,
         record=record,
-        for_s=None if for_s is None else seconds(for_s),
+        for_s=listen_s,
         lines=lines,
         as_json=as_json,
     )

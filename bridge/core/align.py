@@ -180,7 +180,7 @@ def _choice(chosen: int | None, shares: dict[int | None, float], pull: Pull, sur
     others = [(share, step) for step, share in shares.items() if step != chosen]
     against, runner_up = max(others, key=lambda item: item[0], default=(0.0, None))
     unproven = pull.top.nm is None and not pull.against
-    asked = (unproven or confidence < costs.ASK_BELOW) and pull.answer is None
+    asked = (unproven or pull.disputed or confidence < costs.ASK_BELOW) and pull.answer is None
     return Choice(chosen, confidence, runner_up, settled, asked, against)
 
 

@@ -29,6 +29,7 @@ class Conflicts:
     """`found`: pairs of readings, the earlier first, as they were found. Live repeats are not told to it."""
 
     found: list[tuple[int, int]] = field(default_factory=list)
+    late: set[int] = field(default_factory=set)  # of these, the second one where it came from memory
     _lanes: dict[str, _Lane] = field(default_factory=dict)
     _readings: dict[int, ReadingTaken] = field(default_factory=dict)
 
@@ -71,6 +72,7 @@ class Conflicts:
                 if self._differs(lane, reading):
                     assert reading.counter is not None
                     self.found.append((lane.numbers[reading.counter], reading.n))
+                    self.late.add(reading.n)
                 last = None if lane.last is None else lane.last.counter
                 # Without that proof what lies ahead may be of an earlier count.
                 if known or last is None or (reading.counter or 0) <= last:

@@ -165,6 +165,7 @@ class LinkSeen:
     t: Decimal
     state: str  # up | lost
     reason: Reason
+    losses: int = field(default=0, metadata=ADDED)  # since the last, of changes that are told as one
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,6 +55,7 @@ class LinkHealthView:
     set_aside: Reason | None  # why the wrench is not to be used before a check
     zero: WrenchProven | None = None  # the last proof of its zero
     zero_utc: str | None = None
+    perhaps: int = 0  # of the missing, so many are only possible
 
     @property
     def needs(self) -> tuple[Reason, ...]:
@@ -65,7 +66,8 @@ class LinkHealthView:
         if self.state == "waiting":
             found.append(Reason("health.need-link", (self.lane,)))
         if self.missing:
-            found.append(Reason("health.need-missing", (str(self.missing),)))
+            code = "health.need-perhaps" if self.perhaps == self.missing else "health.need-missing"
+            found.append(Reason(code, (str(self.missing),)))
         if self.zero is not None and self.zero.result == "not proven":
             found.append(Reason("health.need-zero", (self.serial,)))
         return tuple(found)
@@ -115,7 +117,7 @@ class Health:
 
     def views(self) -> tuple[LinkHealthView, ...]:
         """Every lane as it stands, in the order they were bound."""
-        return tuple(_view(name, lane, self._missing.count(name)) for name, lane in self._lanes.items())
+        return tuple(_view(name, lane, self._missing) for name, lane in self._lanes.items())
 
     def _set_aside(self, about: str, reason: Reason | None) -> None:
         for name, lane in self._lanes.items():
@@ -144,15 +146,20 @@ def stretches_of(body: BytesRejected) -> int:
     return int(body.reason.args[0]) if body.reason.code == "bench.noise" else 1
 
 
+def losses_of(before: LinkSeen | None, seen: LinkSeen) -> int:
+    """How often a link was lost by what is told of it now; one that is lost already is not lost again."""
+    return seen.losses or int(seen.state == "lost" and (before is None or before.state != "lost"))
+
+
 def _take(
     lane: _Lane, body: LinkSeen | LinkHealth | ReadingTaken | BytesRejected | MemoryMarked, repeats: Collection[int]
 ) -> None:
     match body:
         case LinkSeen():
-            still_lost = body.state == "lost" and lane.link is not None and lane.link.state == "lost"
-            if not still_lost:
-                lane.losses += body.state == "lost"
+            losses = losses_of(lane.link, body)
+            if losses or body.state == "up":
                 lane.since = body.t
+            lane.losses += losses
             lane.link, lane.ended = body, None
         case LinkHealth():
             lane.heard = max((t for t in (lane.heard, body.heard) if t is not None), default=None)
@@ -192,7 +199,7 @@ def _unread(lane: _Lane, stretches: int, count: int) -> None:
     lane.unread_bytes += count
 
 
-def _view(name: str, lane: _Lane, missing: int) -> LinkHealthView:
+def _view(name: str, lane: _Lane, missing: Missing) -> LinkHealthView:
     link, ended = lane.link, lane.ended
     if link is None:
         state, since = "not yet heard", None
@@ -210,8 +217,9 @@ def _view(name: str, lane: _Lane, missing: int) -> LinkHealthView:
         lane.losses,
         lane.battery,
         lane.low_battery or (lane.battery is not None and lane.battery < LOW_PERCENT),
-        missing,
+        missing.count(name),
         lane.unread,
         lane.unread_bytes,
         lane.set_aside,
+        perhaps=missing.perhaps(name),
     )

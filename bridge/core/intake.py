@@ -80,6 +80,7 @@ class Pull:
     at: int = 0  # … and which of its pulls, the oldest 0
     copied: bool = False  # … and heard as it happened too, by the run of bytes that it stands in
     early: bool = False  # … and pulled before the first that was heard, by its counter
+    disputed: bool = False  # … and another reading bears its number and says something else
     answer: Answer | None = None
     uncertainty: float = 0.0  # of the wrench: one standard deviation as a share, by its certificate
     named: str | None = None  # place of which a person said straight after it whether it moved
@@ -286,7 +287,7 @@ class Intake:
             pull = replace(
                 self._pull(reading, self._peak(reading)), late=True, at=sum(map(len, found.values())), early=early
             )
-            pull = replace(pull, copied=at in copies)
+            pull = replace(pull, copied=at in copies, disputed=reading.n in self.conflicts.late)
             before = len(self.inputs) if after is None else max(live[after], self._floor)
             found.setdefault(before, []).append(pull)
         if block.readings:

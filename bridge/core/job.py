@@ -34,7 +34,7 @@ from bridge.core.events import (
 )
 from bridge.core.events_sheet import SheetRevised
 from bridge.core.explaining import Explanation
-from bridge.core.health import Health
+from bridge.core.health import Health, losses_of
 from bridge.core.intake import Input, Intake, Pull
 from bridge.core.ledger import Ledger, Row
 from specs import units
@@ -144,10 +144,8 @@ class Job:
             case Said():
                 self.said.append((person, body))
             case LinkSeen():
-                before = self.links.get(body.lane)
+                self.lost += [body] * losses_of(self.links.get(body.lane), body)
                 self.links[body.lane] = body
-                if body.state == "lost" and (before is None or before.state != "lost"):
-                    self.lost.append(body)
             case MemoryMarked():
                 self.memory.append(body)
         assert isinstance(body, INPUTS)

@@ -201,6 +201,8 @@ class Ledger(Progress):
         if word == "asked":
             if pull.top.nm is None and not pull.against:
                 return (because.of_unit(pull.top),)
+            if pull.disputed:
+                return (Reason("match.asked-number-twice", (str(pull.top.counter),)),)
             return (Reason("match.asked-unsure", (because.share(choice.confidence),)),)
         if step is None:
             return (because.of_stray(self, pull, choice.runner_up, self.drag),)

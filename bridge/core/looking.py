@@ -143,6 +143,7 @@ def _lane(job: Job, lane: str, heard: _Heard, registry: Registry) -> LaneView:
         missing.count(lane),
         missing.heard_to(lane),
         lane in job.intake.waiting,
+        missing.perhaps(lane),
     )
 
 
@@ -258,7 +259,9 @@ def _notices(job: Job, ledger: Ledger) -> tuple[Reason, ...]:
     if not job.rows:
         return ()
     missing = job.intake.missing
-    gone = (not_received(lane, missing.count(lane), missing.heard_to(lane)) for lane in job.bindings)
+    gone = (
+        not_received(lane, missing.count(lane), missing.perhaps(lane), missing.heard_to(lane)) for lane in job.bindings
+    )
     pull = job.rows[max(job.rows)][1].pull
     return (
         *_turn_back(job, ledger, pull),
@@ -267,10 +270,14 @@ def _notices(job: Job, ledger: Ledger) -> tuple[Reason, ...]:
     )
 
 
-def not_received(lane: str, count: int, heard_to: int | None) -> Reason | None:
-    """That readings of a lane were not received; None where none are missing."""
+def not_received(lane: str, count: int, perhaps: int, heard_to: int | None) -> Reason | None:
+    """That readings of a lane were not received, or perhaps were not; None where none are missing."""
     if not count:
         return None
+    if perhaps == count:
+        return Reason("bench.not-received-perhaps", (lane, str(count), str(heard_to)))
+    if perhaps:
+        return Reason("bench.not-received-in-part", (lane, str(count), str(heard_to), str(perhaps)))
     if count == 1:
         return Reason("bench.not-received-one", (lane, str(heard_to)))
     return Reason("bench.not-received", (lane, str(count), str(heard_to)))

@@ -21,6 +21,12 @@ class Gap:
     before: int  # reading behind it
     missing: int
     unread: int = 0  # of these, so many may be the stretches between the two that were not understood
+    anew: bool = False  # the counter went over its end, or began anew because the wrench was switched on
+
+    @property
+    def perhaps(self) -> int:
+        """How many of the missing are only possible."""
+        return self.missing if self.anew else self.unread
 
 
 @dataclass(slots=True)
@@ -30,6 +36,10 @@ class _Leap:
     numbers: Container[int] | None  # skipped; None where the counter stood still or ran back
     count: int = 0
     came: set[int] = field(default_factory=set)  # of the skipped, before or after
+
+    @property
+    def anew(self) -> bool:
+        return self.numbers is not None and (self.after.counter or 0) > (self.before.counter or 0)
 
     @property
     def left(self) -> int:
@@ -106,6 +116,10 @@ class Missing:
         """How many readings of a lane were not received."""
         return sum(gap.missing for gap in self._gaps(lane))
 
+    def perhaps(self, lane: str) -> int:
+        """How many of these are only possible: nobody knows that they were readings, or that they were at all."""
+        return sum(gap.perhaps for gap in self._gaps(lane))
+
     def heard_to(self, lane: str) -> int | None:
         """The last counter of a lane up to which nothing is missing; None where none was heard."""
         known = self._lane(lane)
@@ -132,7 +146,7 @@ class Missing:
         found = []
         for leap in known.leaps:
             unread = sum(leap.after.n < n < leap.before.n for n in known.unread) if leap.left else 0
-            found.append(Gap(lane, leap.after.n, leap.before.n, leap.left, min(unread, leap.left)))
+            found.append(Gap(lane, leap.after.n, leap.before.n, leap.left, min(unread, leap.left), leap.anew))
         return found
 
     def _lane(self, lane: str) -> _Lane:

@@ -21,6 +21,7 @@ class LaneView:
     missing: int = 0  # readings that it counted and that were not received
     heard_to: int | None = None  # its counter up to which nothing is missing
     downloading: bool = False  # a memory download is going on
+    perhaps: int = 0  # of the missing, so many are only possible
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,19 @@ _BINARY = (*_TEXT, "places")
 _UNITS = ("N.m", "ft.lb", "in.lb")
 _SEPARATORS = (",", ";", "|", "\t", ":", "/", "-", "_", " ", "x")
 
+_GROUPS = {  # what a pattern may say of a field: what it sends, more, less, and what only a fool would write
+    "serial": ("[A-Z][0-9]+", "[^,]+?", r"[\w./-]*"),
+    "counter": ("[0-9]+", "[0-9]*", r"\d{1,5}", "0*[0-9]?"),
+    "value": ("[0-9]+[.,][0-9]+", r"[-+ ]*[\d.,]+", "[^;]+", "[0-9]+(?:[.,][0-9]*)?", ".+?", "(?:[0-9]*[.,]?){3}"),
+    "unit": ("[A-Za-z.]+", "[^0-9]*", "N.m|ft.lb|in.lb", "(?i:n.m)?"),
+    "direction": ("CW|CCW", "[A-Z]*", "[RL]?", "C{1,2}W"),
+    "angle": ("[0-9.,]*", r"\d+[.,]\d", ".*"),
+    "message": ("[A-Z]", "P|R"),
+    "flags": ("[A-Z]*", "P?B?"),
+}
+
+_NUMBERS = {"serial", "counter", "value", "angle"}  # a pattern that has these touch says itself where one ends
+
 Table = dict[str, object]
 
 
@@ -28,7 +41,7 @@ def draw_profile(rng: Random) -> tuple[str, Profile]:
 
 
 def _draw(rng: Random) -> Table:
-    kind = rng.choice(("delimited line", "columns", "binary"))
+    kind = rng.choice(("delimited line", "columns", "binary", "pattern"))
     binary = kind == "binary"
     framing = _framing(rng, binary=binary)
     top: Table = {"profile": 1, "name": "drawn", "title": "Drawn", "kind": kind, "framing": framing}
@@ -38,7 +51,10 @@ def _draw(rng: Random) -> Table:
         top["number"] = {"point": rng.choice(".,"), "blanks": rng.random() < 0.5}
     if binary:
         top["binary"] = {"order": rng.choice(("big", "little"))}
-    top["fields"] = _fields(rng, kind)
+    if kind == "pattern":
+        top["line"], top["fields"] = _pattern(rng)
+    else:
+        top["fields"] = _fields(rng, kind)
     if not any(field["is"] == "unit" for field in _fields_of(top)) and rng.random() < 0.3:
         top["unit"] = "N.m"
     check = _check(rng, str(framing.get("kind", "ends")))
@@ -67,6 +83,20 @@ def _framing(rng: Random, *, binary: bool) -> Table:
     }
 
 
+def _pattern(rng: Random) -> tuple[Table, list[Table]]:
+    """A pattern with a template, and what tables of its fields say beyond it."""
+    names = rng.sample(sorted(_GROUPS.keys() - {"value"}), rng.randint(0, 4))
+    names.insert(rng.randint(0, len(names)), "value")
+    pattern = write = ""
+    for at, name in enumerate(names):
+        between = rng.choice(",; =") if at and name in _NUMBERS else rng.choice(("", ",", ";", "#"))
+        part = f"{between}(?P<{name}>{rng.choice(_GROUPS[name])})"
+        pattern += part if name == "value" or rng.random() < 0.6 else f"(?:{part})?"
+        write += f"{between}{{{name}}}"
+    fields = [_field(rng, name, "pattern") for name in names]
+    return {"pattern": pattern + rng.choice(("", "", " *", ".*")), "write": write}, fields
+
+
 def _fields(rng: Random, kind: str) -> list[Table]:
     names = rng.sample(_BINARY if kind == "binary" else _TEXT, rng.randint(0, 5))
     names.insert(rng.randint(0, len(names)), "value")
@@ -85,7 +115,7 @@ def _field(rng: Random, name: str, kind: str) -> Table:
         field["width"] = rng.randint(1, 12)
     if binary:
         field["bytes"] = rng.randint(1, 12 if name in ("serial", "skip") else 4)
-    if not binary and name not in ("value", "message") and rng.random() < 0.6:
+    if kind in ("delimited line", "columns") and name not in ("value", "message") and rng.random() < 0.6:
         field["empty"] = True
     if name == "value" and rng.random() < 0.5:
         field["sign"] = rng.choice(("plus", "direction", "none"))

@@ -1,5 +1,6 @@
 """What must hold of everything that is read from bytes, whatever they are; found out without the readers' own help."""
 
+import re
 from collections.abc import Sequence
 from decimal import Decimal
 from struct import pack, unpack
@@ -51,13 +52,10 @@ def _text_value(profile: Profile, message: Message) -> bool:
         place = [field.name for field in profile.fields].index(FieldName.VALUE)
         at = sum(field.width for field in profile.fields[:place])
         return body[at : at + profile.fields[place].width].strip(b" ").lstrip(b"+-") == text
-    at = body.find(text)
-    while at >= 0:
-        around = body[max(0, at - 1) : at] + body[at + len(text) : at + len(text) + 1]
-        if not any(sign in b"0123456789" + profile.number.point for sign in around):
-            return True
-        at = body.find(text, at + 1)
-    return False
+    point = re.escape(profile.number.point)
+    # No digit before or behind it, nor one beyond a point: `7.5` does not stand in `27.5`, but in `7.5.` it does.
+    alone = rb"(?<![0-9])(?<![0-9]%b)%b(?!%b?[0-9])" % (point, re.escape(text), point)
+    return re.search(alone, body) is not None
 
 
 def _binary_value(profile: Profile, message: Message) -> bool:

@@ -11,6 +11,7 @@ import threading
 from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import AbstractAsyncContextManager, asynccontextmanager
 from dataclasses import dataclass, field
+from decimal import Decimal
 from pathlib import Path
 from random import Random
 from tempfile import TemporaryDirectory
@@ -202,7 +203,8 @@ async def _cycled(
 
 
 async def _listening(bench: Bench, wrench: Wrench) -> None:
-    await listen(bench, wrench.serial, wrench.link, builtin_profile(wrench.profile), wrench.serial, waits=AT_ONCE)
+    read_by, each = builtin_profile(wrench.profile), Decimal(0)  # seconds: every loss and every return is counted here
+    await listen(bench, wrench.serial, wrench.link, read_by, wrench.serial, waits=AT_ONCE, changes_s=each)
 
 
 async def _cycle(lane: _Lane, watch: Watch, listening: "asyncio.Task[None]", rng: Random, found: Cycled) -> None:

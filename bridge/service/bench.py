@@ -3,8 +3,8 @@
 import asyncio
 import itertools
 from collections import deque
-from collections.abc import AsyncGenerator, Callable
-from contextlib import suppress
+from collections.abc import AsyncGenerator, Callable, Iterable, Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import partial
@@ -14,7 +14,7 @@ from typing import Self
 from uuid import uuid4
 
 from bridge.core.commands import Answer, Command
-from bridge.core.events import Reason, Stored, Tick
+from bridge.core.events import Reason, Said, Stored, Tick
 from bridge.core.heard import Sample
 from bridge.core.job import Job
 from bridge.core.registry import Registry
@@ -67,6 +67,7 @@ class Bench:
         self._watch: asyncio.TimerHandle | None = None
         self._tick: asyncio.TimerHandle | None = None
         self._samples: dict[str, Sample] = {}
+        self._first: list[Callable[[], Iterable[Command]]] = []
         self._recorder: Recorder
 
     @classmethod
@@ -151,13 +152,16 @@ class Bench:
         """The same without waiting: they are queued in this order, and each future is answered after the commit."""
         if self._trouble is not None:
             raise self._trouble
+        first: list[Command] = []
+        if any(isinstance(command.body, Said) for command in commands):
+            first = [command for held in self._first for command in held()]
         futures: list[asyncio.Future[Answer]] = []
         full = len(self._waiting) + len(commands) > MOST_WAITING
         if not self._waiting:
             self._since = self._loop.time()
         if self._watch is None:
             self._watch = self._loop.call_later(SLOW_S, self._look_at_queue)
-        for command in commands:
+        for command in (*first, *commands):
             future: asyncio.Future[Answer] = self._loop.create_future()
             futures.append(future)
             if full:
@@ -166,7 +170,18 @@ class Bench:
             ticket = next(self._tickets)
             self._waiting[ticket] = future
             self._recorder.submit(ticket, command)
-        return futures
+        for future in futures[: len(first)]:
+            future.add_done_callback(lambda told: told.cancelled() or told.exception())  # nobody waits for it
+        return futures[len(first) :]
+
+    @contextmanager
+    def before_words(self, held: Callable[[], Iterable[Command]]) -> Iterator[None]:
+        """While inside, what `held` gives is recorded before whatever a person says."""
+        self._first.append(held)
+        try:
+            yield
+        finally:
+            self._first.remove(held)
 
     async def subscribe(self, after: int) -> AsyncGenerator[Stored, None]:
         """Every event after seq `after`, recorded ones first, then as they come; ends when the bench closes.

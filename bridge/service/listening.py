@@ -16,7 +16,7 @@ from bridge.core.view import LaneView
 from bridge.service.asking import ANSWER_S, Asking, Due
 from bridge.service.behind import Behind
 from bridge.service.bench import Bench
-from bridge.service.link_health import LinkWatch
+from bridge.service.link_health import EVERY_S, LinkWatch
 from bridge.service.ticking import ticked
 from drivers.backoff import Waits
 from drivers.base import Link
@@ -41,25 +41,31 @@ async def listen(
     *,
     waits: Waits | None = None,
     resumed: bool = False,
+    changes_s: Decimal = EVERY_S,
     sleep: Sleep = asyncio.sleep,
 ) -> None:
     """Record what the link sends, and show its live stream, for as long as it is not cancelled.
 
     Raises `LinkError` if it cannot be opened at all. A link lost later is recorded and opened again; it
-    never ends the listening. With `resumed` the wrench may have been used since it was last heard.
+    never ends the listening. With `resumed` the wrench may have been used since it was last heard. Of a link that
+    wobbles a loss and a return are recorded in `changes_s` seconds.
     """
 
     async def record(*bodies: Body) -> bool:
         answers = await bench.submit(*(Command(str(uuid4()), body, wrench=serial) for body in bodies))
         return all(answer.refused is None for answer in answers)
 
-    async with LinkWatch(lane, bench.now, record) as watch:
+    def held() -> list[Command]:
+        return [Command(str(uuid4()), body, wrench=serial) for body in watch.before_else()]
+
+    async with LinkWatch(lane, bench.now, record, changes_s=changes_s) as watch:
         heard = _Heard(bench, lane, link, profile, serial, watch, resumed=resumed)
         kept = keep(link, waits=waits, waits_by=waits_for(link.name))
         try:
-            async with aclosing(kept) as items, aclosing(ticked(items, heard.wait, sleep)) as told:
-                async for item in told:
-                    await heard.take(item)
+            with bench.before_words(held):
+                async with aclosing(kept) as items, aclosing(ticked(items, heard.wait, sleep)) as told:
+                    async for item in told:
+                        await heard.take(item)
         finally:
             heard.left()
 
@@ -108,13 +114,17 @@ class _Heard:
             self._watch.told(item)
         elif isinstance(item, LinkChange):
             bodies = self._bodies(t, self._receiver.reset())
-            bodies.append(LinkSeen(self._lane, t, item.state.value, Reason(item.why or "link.up", item.args)))
+            first = self._watch.before_else() if bodies else []
+            seen = self._watch.changed(
+                LinkSeen(self._lane, t, item.state.value, Reason(item.why or "link.up", item.args))
+            )
+            bodies = [*first, *bodies, *([] if seen is None else [seen])]
             if item.state is LinkState.LOST:
                 self._asking.lost()
             elif self._ask_when_up:
                 self._asking.want(t)
             self._ask_when_up = True
-            await self._record(t, bodies)
+            await self._post(t, bodies)
         elif item.standing:
             self._watch.heard(t)
             kept = Rejected(item.data, STANDING, (item.data.decode("ascii", "replace").strip(),))
@@ -188,7 +198,11 @@ class _Heard:
             self._asking.ended(t, whole=not edge.why, goes_on=edge.why == "link.memory-live")
 
     async def _record(self, t: Decimal, bodies: list[Body]) -> bool:
-        """Have them recorded, then look at what is missing; whether a whole download ends in them."""
+        """Have them recorded behind what is held; whether a whole download ends in them."""
+        return await self._post(t, [*self._watch.before_else(), *bodies] if bodies else [])
+
+    async def _post(self, t: Decimal, bodies: list[Body]) -> bool:
+        """Have just these recorded, then look at what is missing."""
         commands = [Command(str(uuid4()), body, wrench=self._serial) for body in bodies]
         if commands and self._memory is None:
             await self._behind.post(*commands)  # nothing hangs on what the job makes of it

@@ -79,8 +79,9 @@ def _begin(texts: list[str], some: Peaks, begins: list[int], stop: int, asked: A
             len(re.split("[.,]", texts[some.at[0]][first:stop])[-1]) + 1 if _has_point(texts, some, begins, stop) else 0
         )
         needed = stop - rest - len(str(int(asked.most)))
-        if needed in begins:
-            return needed
+        if needed not in begins:
+            raise NotLearnt(7, "profile.most-no-room", str(first + 1), str(asked.most))
+        return needed
     raise NotLearnt(7, "profile.digit-before", str(first + 1))
 
 
@@ -100,8 +101,7 @@ def _counter(texts: list[str], some: Peaks, stop: int, asked: Asked, first: int 
     # Behind a sign other than a blank, a first digit may still belong to what that sign begins, unless it is a nought.
     before = {text[widest - 1] for text in texts} if widest > first else {" "}
     firsts = {texts[at][widest] for at in some.at}
-    joined = before != {" "} and (any(map(str.isdigit, before)) or not firsts <= {"0", " "})
-    return None if joined and " " not in firsts else widest
+    return None if before != {" "} and not (firsts <= {"0", " "} or " " in firsts) else widest
 
 
 def _layout(texts: list[str], some: Peaks, value: Range, asked: Asked) -> Layout:

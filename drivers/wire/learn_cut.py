@@ -10,6 +10,9 @@ from drivers.wire.wrapped import unescaped
 _CONTROL = re.compile(rb"[\x00-\x08\x0a-\x1f]+")  # a tab may stand between fields
 _MOST_TAIL = 8  # bytes after an end byte: a CRC-32 in hex
 _MOST_EXTRA = 8  # bytes that a length does not count
+# Escape bytes and their flips as standards have them by the byte that begins a frame (RFC 1662, RFC 1055); else these.
+_STANDARD = {0x7E: ((0x7D, 0x20),), 0xC0: ((0xDB, 0x1C),)}
+_USUAL = ((0x10, 0x40), (0x1B, 0x80), (0x7D, 0x20))
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +97,7 @@ def _escapes(start: int, end: int, pieces: list[Piece]) -> Iterator[Cut]:
     if printable and start < 0x20 and end < 0x20:
         yield Cut(Wrapped(start, end), tuple(pieces))
     used = {byte for piece in pieces for byte in piece.body}
-    usual = [(0x7D, 0x20)] if start == 0x7E else [(0x10, 0x40), (0x1B, 0x80), (0x7D, 0x20)]
-    for escape, flip in usual:
+    for escape, flip in _STANDARD.get(start, _USUAL):
         framing = Wrapped(start, end, escape, flip)
         if escape not in used | {start, end} and not any(byte ^ flip in framing.special for byte in framing.special):
             # None was needed so far. Under a checksum a wrong guess can refuse a message, never read one wrongly.

@@ -40,7 +40,9 @@ def pins(
             roles.tell(Sure.OPEN, "profile.turn-hidden", ", ".join(f"{spot + 1} ({text})" for spot, text in wanted))
         wanted = [(spot, text) for spot, text in wanted if spot in needed]
         if len(wanted) > room:
-            raise NotLearnt(7, "profile.value-width", ", ".join(f"{spot + 1} ({text})" for spot, text in wanted))
+            # Of a number that is wide enough by the display the noughts can only hold its sign.
+            code = "profile.value-width" if asked.most is None else "profile.value-sign"
+            raise NotLearnt(7, code, ", ".join(f"{spot + 1} ({text})" for spot, text in wanted))
     for spot, text in wanted:
         roles.taken[spot] = FieldName.MESSAGE.value
         roles.tell(Sure.LIKELY, "profile.pinned", str(spot + 1), text)

@@ -99,9 +99,12 @@ class PatternFields(TextFields):
         start, end = span
         if start >= end:
             return False
-        taken = [any(begin <= at < stop for begin, stop in spans if (begin, stop) != span) for at in (start - 1, end)]
-        before = not taken[0] and self._before.search(body[max(0, start - 2) : start]) is not None
-        return before or (not taken[1] and self._after.match(body, end) is not None)
+        taken = {at for begin, stop in spans if (begin, stop) != span for at in range(begin, stop)}
+        before = self._before.search(body[max(0, start - 2) : start])
+        after = self._after.match(body, end)
+        goes_on = () if before is None else range(start - len(before[0]), start)
+        goes_on_to = () if after is None else range(*after.span())
+        return not (taken.issuperset(goes_on) and taken.issuperset(goes_on_to))
 
     def write(self, message: Message) -> bytes:
         """The body that says `message`. Raises `ProfileError` where it cannot be said, or no template says how."""

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import termios
 from collections.abc import AsyncIterator, Iterator
+from contextlib import nullcontext
 from decimal import Decimal
 from pathlib import Path
 
@@ -16,6 +17,7 @@ import pytest
 from bridge.cli.listen_hearing import Hearing, Silence, Told
 from bridge.cli.listen_job import Wanted, hear, run
 from bridge.cli.main import outcome
+from bridge.errors import DeviceTrouble
 from bridge.trail.clock import SystemClock
 from drivers.backoff import Waits
 from drivers.links.replay import replay
@@ -197,7 +199,8 @@ async def test_the_record_is_not_claimed_where_there_is_none(
             return "1000" if path.exists() or not opens else "0"
 
     async with asyncio.timeout(LIMIT_S):
-        assert await run(wanted, Slow(port.name), Steady()) == 0
+        with nullcontext() if opens else pytest.raises(DeviceTrouble, match=r"was not there within 0\.001 s"):
+            assert await run(wanted, Slow(port.name), Steady()) == 0
     said = capsys.readouterr().err
     assert path.exists() is opens
     assert ("All of it is in" in said) is opens

@@ -286,6 +286,16 @@ async def test_without_a_profile_it_says_what_notifies(air: BluetoothService, tm
     assert (code, "Nothing is recorded" in err, record.exists()) == (2, True, False)
 
 
+@pytest.mark.parametrize("more", [(), ("--profile", "line-radio"), ("--values", TORQUE_VALUES)])
+async def test_a_wrench_that_is_not_heard_is_waited_for_no_longer_than_was_said(
+    air: BluetoothService, more: tuple[str, ...]
+) -> None:
+    """Looking for it has a limit of its own, which is longer and ends with other words."""
+    air.radio.faults.off_air.add(NOTIFIES)
+    code, _, err = await ended("wrench", "listen", NOTIFIES, "--for", "0.3", *more)
+    assert (code, err.splitlines()[-1].startswith(f"{NOTIFIES} was not there within 0.3 s")) == (3, True)
+
+
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [

@@ -154,3 +154,19 @@ def test_the_screen_says_late_and_what_is_missing(work: Start) -> None:
     assert "W1: the wrench sends its memory." in told
     assert "W1: the memory has come whole, readings in it: 1." in told
     assert [line.startswith("reading 3") for line in told if "late, from its memory" in line] == [True]
+
+
+def test_the_screen_says_what_it_does_not_know(work: Start) -> None:
+    """Over the end of the counter, or where the wrench was switched on: one of the two."""
+    job = work()
+    heard(job, 254, "44.1")
+    heard(job, 0, "44.4")
+
+    def notices() -> Any:
+        return look(job.job, seq=1, head="", mode="work", registry=Registry()).notices
+
+    assert Reason("bench.not-received-perhaps", ("W1", "1", "254")) in notices()
+    heard(job, 3, "44.2")
+    lanes = look(job.job, seq=1, head="", mode="work", registry=Registry()).lanes
+    assert Reason("bench.not-received-in-part", ("W1", "3", "254", "1")) in notices()
+    assert any("perhaps" in line for line in EventLines().missing(lanes))

@@ -65,6 +65,14 @@ def test_a_wrench_set_aside_stands_above_all() -> None:
     assert not any("SET ASIDE" in line for line in text(VIEW).splitlines())
 
 
+def test_what_was_perhaps_never_sent_is_said_to_be_so() -> None:
+    def line(missing: int, perhaps: int) -> str:
+        return text(replace(VIEW, links=(replace(LINK, missing=missing, perhaps=perhaps),)), 110).splitlines()[-1]
+
+    assert line(2, 0).endswith("not received: 2")
+    assert line(3, 1).endswith("not received: 3, 1 of them only perhaps")
+
+
 def test_links_that_only_are_up_share_a_line() -> None:
     """One that has more to tell, or is lost, has a line of its own."""
     other = replace(LINK, lane="W2", serial="B7", heard=None)

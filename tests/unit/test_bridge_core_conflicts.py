@@ -10,9 +10,12 @@ import pytest
 from bridge import words
 from bridge.audit.finding import DECIDE, NOTE
 from bridge.audit.findings import findings
+from bridge.core import events
 from bridge.core.conflicts import Conflicts
-from bridge.core.events import Binding, JobResumed, ReadingTaken
+from bridge.core.events import Binding, JobResumed, ReadingTaken, Reason
 from bridge.core.heard import OTHER_WRENCH
+from bridge.core.looking import look
+from bridge.core.registry import Registry
 
 Start = Callable[..., Any]
 
@@ -130,6 +133,26 @@ def test_a_download_into_a_job(work: Start) -> None:
     job.pull("44.9", counter=101, gap="0")
     job.memory("end")
     assert [args[1:4] for _, args in told(job, "finding.number-twice")] == [("1", "3", "101")]
+
+
+def test_a_person_is_asked_what_the_one_from_memory_was(work: Start) -> None:
+    """It serves nothing until then, and the question is among those of the screen."""
+    job = work()
+    job.pull("44.1", counter=101)
+    job.memory("begin")
+    job.pull("44.1", counter=102, gap="0")
+    job.pull("44.9", counter=101, gap="0")
+    job.memory("end")
+    rows = {n: row for n, (_, row) in job.job.rows.items()}
+    assert [rows[n].assignment for n in (1, 2, 3)] == ["due", "due", "asked"]
+    assert Reason("match.asked-number-twice", ("101",)) in rows[3].because
+    job.pull("44.2", counter=103)
+    question = look(job.job, seq=1, head="", mode="work", registry=Registry()).question
+    assert question is not None
+    assert question.reading == 3
+    job.do(events.Said(job.t, "stray", reading=3), "Orla Venn")
+    assert job.job.rows[3][1].assignment == "stray"
+    assert look(job.job, seq=1, head="", mode="work", registry=Registry()).question is None
 
 
 def test_a_job_taken_up_with_another_wrench(work: Start) -> None:

@@ -141,6 +141,7 @@ def codes(view: LinkHealthView) -> list[str]:
 def test_what_needs_somebody() -> None:
     assert codes(seen(up(1), reading(2, counter=1), reading(3, counter=2))) == []
     assert codes(seen(up(1), reading(2, counter=1), reading(3, counter=4))) == ["health.need-missing"]
+    assert codes(seen(up(1), reading(2, counter=254), reading(3, counter=1))) == ["health.need-perhaps"]
     assert codes(seen(up(1), lost(2))) == ["health.need-link"]
     assert codes(seen(up(1), lost(2), health(9, listening=False))) == []  # the job is over; its audit speaks of it
     assert codes(seen(reading(1, "overload"), up(2), lost(3))) == ["health.need-check", "health.need-link"]

@@ -21,6 +21,26 @@ def heard(*counters: int | None) -> Missing:
 
 
 @pytest.mark.parametrize(
+    ("counters", "count", "perhaps"),
+    [((5, 8), 2, 0), ((254, 1), 2, 2), ((5, 8, 65_534, 1), 65_529, 2), ((254, 0, 5), 5, 1), ((5, 8, 2), 2, 0)],
+)
+def test_what_a_counter_that_began_anew_leaves_out_is_only_possible(
+    counters: tuple[int, ...], count: int, perhaps: int
+) -> None:
+    missing = heard(*counters)
+    assert (missing.count("W1"), missing.perhaps("W1")) == (count, perhaps)
+
+
+def test_what_was_not_understood_may_be_what_is_missing() -> None:
+    missing = heard(5)
+    missing.unread(BytesRejected(2, "W1", Decimal(2), "ff", Reason("link.checksum", ("00", "FF"))))
+    missing.live(reading(3, 8))
+    assert (missing.count("W1"), missing.perhaps("W1")) == (2, 1)
+    missing.late(reading(4, 6))
+    assert (missing.count("W1"), missing.perhaps("W1")) == (1, 1)
+
+
+@pytest.mark.parametrize(
     ("counters", "count", "heard_to"),
     [
         ((), 0, None),

@@ -12,7 +12,7 @@ from drivers.reading import Message, Received, Rejected
 from drivers.wire.learn import Learnt, agrees, learn
 from drivers.wire.learn_shown import Asked, NotLearnt, Shown, Sure, parse_shown
 from drivers.wire.parse import parse_profile
-from drivers.wire.profile import FieldName, Order, Profile, Sign
+from drivers.wire.profile import FieldName, Order, Profile, Sign, Wrapped
 from drivers.wire.receive import Receiver
 from drivers.wire.write import write
 
@@ -265,6 +265,10 @@ def test_an_escape_that_was_never_needed_is_guessed_and_said() -> None:
     assert not {0x02, 0x03, 0x10} & set(run.replace(b"\x02", b"", 6).replace(b"\x03", b""))
     learnt = taught(run, VALUES)
     assert "profile.escape-guessed" in {told.code for told in learnt.told if told.sure is Sure.OPEN}
+    # Frames that begin as a standard has them are taken to escape as it does: RFC 1662 and RFC 1055.
+    for start, end, escape, flip in ((0x7E, 0x7F, 0x7D, 0x20), (0xC0, 0xC1, 0xDB, 0x1C)):
+        other = run.replace(b"\x02", bytes([start])).replace(b"\x03", bytes([end]))
+        assert taught(other, VALUES).profile.framing == Wrapped(start, end, escape, flip, 64)
 
 
 def test_as_many_typed_as_sent_or_both_numbers_are_said() -> None:
@@ -295,13 +299,32 @@ def test_fields_with_one_blank_between_are_learnt() -> None:
 
 def test_a_digit_that_never_changed_before_a_counter_in_columns_is_doubted() -> None:
     def sure(form: str, first: int) -> list[tuple[Sure, str]]:
-        run = "".join(form.format(v=v, n=first + at) + "\r\n" for at, v in enumerate(VALUES)).encode()
+        angle = ("19.9", "88.1", "42.8", "63.3", "61.2", "65.6")
+        parts = enumerate(zip(VALUES, angle, strict=True), first)
+        run = "".join(form.format(v=v, n=n, a=a) + "\r\n" for n, (v, a) in parts).encode()
         told = taught(run, [f"{value} N.m" for value in VALUES]).told
         return [(each.sure, each.code) for each in told if each.code.startswith("profile.counter")]
 
     # The 1 may be a code of the direction, and the counter the four digits behind it.
     assert sure("N.m   1{n:4}A2158  {v:>7}", 8316) == [(Sure.LIKELY, "profile.counter-width")]
     assert sure("N.m   {n:5}A2158  {v:>7}", 17) == [(Sure.PROVEN, "profile.counter")]
+    # Noughts behind digits of another number are the counter's, or decimals that never changed.
+    assert sure("N.m   {v:>7}A {a}{n:04}", 17) == [(Sure.LIKELY, "profile.counter-width")]
+
+
+def test_noughts_that_could_be_two_things_are_refused_with_advice_that_helps() -> None:
+    """What was said already is not asked for again."""
+    shown = [f"{number / 100:.2f} N.m" for number in numbers()]
+    # A live stream has the one word that could hold the noughts.
+    kinds = [b"\x01\x02"[n % 2 :][:1] for n in range(12)]
+    sizes = [size for size in numbers() for _ in range(2)]
+    bodies = [b"\x00\x00" + v.to_bytes(2, "big") + kind + b"T2113\x00" for v, kind in zip(sizes, kinds, strict=True)]
+    run = b"".join(map(packet, bodies))
+    assert refused(run, shown) == "profile.value-width"
+    assert refused(run, shown, most="400") == "profile.value-sign"
+    close = "".join(f"7{v} N.m\r\n" for v in VALUES).encode()
+    assert refused(close, VALUES) == "profile.digit-before"
+    assert refused(close, VALUES, most="150") == "profile.most-no-room"
 
 
 @pytest.mark.parametrize("head", ["", "T", "TQ: "])

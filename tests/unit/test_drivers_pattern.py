@@ -120,6 +120,9 @@ def test_a_group_is_held_to_the_rules_of_its_field() -> None:
         (r"(?P<counter>\d{3})(?P<value>\d+)", b"41750", "50"),
         (r"(?P<counter>\d{3})\d*;(?P<value>\d+)", b"4175;50", None),
         (r"(?P<counter>\d*);(?P<value>\d+)", b";50", "50"),
+        (r"(?P<value>\d+)(?P<unit>\.).*", b"712.8", None),  # a group took the point and left the digit
+        (r"\d+(?P<unit>\.)(?P<value>\d+)", b"112.50", None),
+        (r"(?P<value>\d+)(?P<unit>\.)(?P<counter>\d+)", b"27.417", "27"),
     ],
 )
 def test_no_number_is_cut_out_of_a_longer_one(pattern: str, line: bytes, value: str | None) -> None:
