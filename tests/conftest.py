@@ -4,6 +4,7 @@ import asyncio.runners
 import gc
 import os
 import shutil
+import signal
 import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -17,6 +18,11 @@ OPEN_FILES = Path("/proc/self/fd")  # Linux; elsewhere open files are not counte
 settings.register_profile("fixed", derandomize=True, deadline=None, print_blob=True)
 settings.register_profile("search", derandomize=False, deadline=None, print_blob=True, max_examples=2000)
 settings.load_profile("fixed")
+
+
+def pytest_configure() -> None:
+    """A shell that starts this in the background has it ignore Ctrl-C, and so would every command that a test starts."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 @pytest.fixture(autouse=True)
