@@ -21,7 +21,7 @@ settings.load_profile("fixed")
 
 
 def pytest_configure() -> None:
-    """A shell that starts this in the background has it ignore Ctrl-C, and so would every command that a test starts."""
+    """A shell that starts this in the background has it ignore Ctrl-C, and so would all that a test starts."""
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
