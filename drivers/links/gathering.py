@@ -11,10 +11,7 @@ import sys
 import time
 from collections.abc import Callable
 from selectors import DefaultSelector, SelectorKey
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from _typeshed import FileDescriptorLike
+from typing import Any
 
 EACH_S = 0.001
 MOST_S = 0.1  # a port then takes in a quarter of what its buffer in the system holds, also at 115,200 baud
@@ -33,7 +30,7 @@ class Gathering(DefaultSelector):
         self._until = 0.0
         self._own: select.poll | None = None  # the end of the pipe by which threads and signals wake the loop
 
-    def register(self, fileobj: "FileDescriptorLike", events: int, data: object = None) -> SelectorKey:
+    def register(self, fileobj: Any, events: int, data: Any = None) -> SelectorKey:
         """As `DefaultSelector`; the loop registers its own pipe first of all."""
         key = super().register(fileobj, events, data)
         if self._own is None:
