@@ -6,8 +6,8 @@ from bridge.audit.finding import DECIDE, NOTE, Finding
 from bridge.core import judge
 from bridge.core.clocks import clocks
 from bridge.core.events import MemoryMarked
-from bridge.core.intake import Pull
 from bridge.core.job import Job
+from bridge.core.pulls import Pull
 from specs.model import Do, Step
 
 GOES_ON = "link.memory-live"  # a pull came in the middle

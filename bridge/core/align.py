@@ -17,8 +17,8 @@ from types import MappingProxyType
 
 from bridge.core import costs, measured
 from bridge.core.crews import ALONE, Shared
-from bridge.core.intake import Fact, Input, Pull
 from bridge.core.lattice import Lattice, Node
+from bridge.core.pulls import Fact, Input, Pull
 from bridge.core.routes import Routes
 from bridge.core.spots import Spot, Spots
 from bridge.core.told import Told

@@ -8,8 +8,9 @@ from bridge.core.align import Alignment, Begins
 from bridge.core.crews import Shared
 from bridge.core.events import Assigned, Binding
 from bridge.core.explaining import Explanation, explain
-from bridge.core.intake import Input, Intake, Pull
+from bridge.core.intake import Intake
 from bridge.core.ledger import Ledger
+from bridge.core.pulls import Input, Pull
 from bridge.core.revising import Boundary, due_again, rebooked, replaced
 from bridge.core.turn import Known
 from specs.model import Plan

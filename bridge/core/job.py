@@ -35,8 +35,9 @@ from bridge.core.events import (
 from bridge.core.events_sheet import SheetRevised
 from bridge.core.explaining import Explanation
 from bridge.core.health import Health
-from bridge.core.intake import Input, Intake, Pull
+from bridge.core.intake import Intake
 from bridge.core.ledger import Ledger, Row
+from bridge.core.pulls import Input, Pull
 from specs import units
 from specs.model import Plan
 

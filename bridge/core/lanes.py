@@ -12,7 +12,7 @@ from math import inf, log, sqrt
 
 from bridge.core import costs
 from bridge.core.counters import step_between
-from bridge.core.intake import Pull
+from bridge.core.pulls import Pull
 
 PLAIN = 2  # pulls without an angle after which a wrench is known to send none with plain pulls
 LOST_MOST = 64  # numbers missing in a row that still say something

@@ -9,8 +9,8 @@ from types import MappingProxyType
 
 from bridge.core import costs, judge
 from bridge.core.before import Bar, Before
-from bridge.core.intake import Pull
 from bridge.core.lanes import Lane
+from bridge.core.pulls import Pull
 from bridge.core.routes import Routes
 from bridge.core.spots import LOST, Spot, Spots, last_of, turned_of
 from bridge.core.states import State, after
