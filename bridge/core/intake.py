@@ -15,6 +15,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from bridge.core.conflicts import Conflicts
+from bridge.core.counters import Stride
 from bridge.core.events import (
     Binding,
     Disposed,
@@ -69,6 +70,7 @@ class Intake:
     _open: dict[str, int] = field(default_factory=dict)  # lane -> index of its last live pull
     _proofs: dict[str, DisplayProof] = field(default_factory=dict)
     _repeats: Repeats = field(default_factory=Repeats)
+    _strides: dict[str, Stride] = field(default_factory=dict)
     _last: int | None = None  # reading that an answer without a number is about
     _floor: int = 0  # inputs before it stand as they are
 
@@ -139,7 +141,20 @@ class Intake:
             return len(self.inputs)
         self.missing.live(reading)
         self.conflicts.live(reading)
-        return self._place_live(reading)
+        return min(self._counted(reading.lane, [reading]), self._place_live(reading))
+
+    def _counted(self, lane: str, readings: Sequence[ReadingTaken]) -> int:
+        """Learn how far their wrench counts; the first pull to which that is new, or the number of inputs."""
+        stride = self._strides.setdefault(lane, Stride())
+        before = stride.length
+        for reading in readings:
+            stride.take(reading.counter)
+        first = len(self.inputs)
+        for at in range(first - 1, self._floor - 1, -1) if stride.length != before else ():
+            item = self.inputs[at]
+            if isinstance(item, Pull) and item.lane == lane:
+                self.inputs[at], first = replace(item, stride=stride.length), at
+        return first
 
     def _place_live(self, reading: ReadingTaken) -> int:
         peak = self._peak(reading)
@@ -162,7 +177,8 @@ class Intake:
 
     def _pull(self, reading: ReadingTaken, peak: Peak) -> Pull:
         lane = reading.lane
-        return Pull(lane, self._roles[lane], _against(reading), (peak,), uncertainty=self._uncertainty[lane])
+        uncertainty, stride = self._uncertainty[lane], self._strides[lane].length
+        return Pull(lane, self._roles[lane], _against(reading), (peak,), uncertainty=uncertainty, stride=stride)
 
     def _peak(self, reading: ReadingTaken) -> Peak:
         resolved = resolve(reading, self.proven.get(reading.n))
@@ -200,6 +216,7 @@ class Intake:
         copies = self._copied(ordered, live)
         begins = min(copies, default=-1)
         found: dict[int, list[Pull]] = {}  # index of the input that they come before
+        first = self._counted(lane, ordered)
         for at, reading in enumerate(ordered):
             if reading.n in repeats:
                 self.repeats[reading.n] = repeats[reading.n]
@@ -217,7 +234,7 @@ class Intake:
             found.setdefault(before, []).append(pull)
         if block.readings:
             self._last = block.readings[-1].n
-        return self._insert(found)
+        return min(first, self._insert(found))
 
     def _copied(self, ordered: Sequence[ReadingTaken], live: Sequence[int]) -> dict[int, int]:
         """Readings of a block without counters that were heard live: index in the block -> index in `live`."""

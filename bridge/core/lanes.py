@@ -1,7 +1,7 @@
 """What the pulls of one wrench have told so far: the pace of whoever works with it, and its counter.
 
 People differ more than stages do, so pauses are measured against the walk of this lane: the median of its own pauses,
-begun with that of people at large. A counter that steps by one with every message is believed; one that stands still
+begun with that of people at large. A counter that steps evenly with every message is believed; one that stands still
 or leaps back is not.
 """
 
@@ -50,7 +50,7 @@ class Lane:
 
     def lost(self, pull: Pull) -> int:
         """Numbers of the counter that are missing before this pull."""
-        step = self._step(pull.peaks[0].counter)
+        step = self._step(pull.peaks[0].counter, pull.stride)
         return step - 1 if step is not None and 1 < step <= LOST_MOST + 1 else 0
 
     @property
@@ -68,7 +68,7 @@ class Lane:
 
     def after(self, pull: Pull) -> "Lane":
         """With this pull taken."""
-        lane = self._counted([peak.counter for peak in pull.peaks])
+        lane = self._counted([peak.counter for peak in pull.peaks], pull.stride)
         gap = self.gap_s(pull)
         if gap > 3.0 and gap != inf:
             middle, _ = self.walk
@@ -80,12 +80,12 @@ class Lane:
         t = None if pull.late else pull.peaks[-1].t
         return replace(lane, t=t, plain=plain, angled=lane.angled or angled, unit=pull.top.unit, x=pull.top.log_nm)
 
-    def _counted(self, counters: Sequence[int | None]) -> "Lane":
+    def _counted(self, counters: Sequence[int | None], stride: int) -> "Lane":
         lane = self
         for counter in counters:
             if counter is None:
                 continue
-            step = lane._step(counter)
+            step = lane._step(counter, stride)
             if step == 1:
                 lane = replace(lane, counter=counter, steady=lane.steady + 1)
             elif lane.counter is not None and (step is None or not 0 < step <= LOST_MOST + 1):
@@ -94,5 +94,7 @@ class Lane:
                 lane = replace(lane, counter=counter)
         return lane
 
-    def _step(self, counter: int | None) -> int | None:
-        return None if counter is None or self.counter is None else step_between(self.counter, counter)
+    def _step(self, counter: int | None, stride: int) -> int | None:
+        """Messages from the last count to this one; None where it ran back or counts otherwise than it did."""
+        step = None if counter is None or self.counter is None else step_between(self.counter, counter)
+        return None if step is None or step % stride else step // stride

@@ -47,6 +47,7 @@ class Pull:
     at: int = 0  # … and which of its pulls, the oldest 0
     copied: bool = False  # … and heard as it happened too, by the run of bytes that it stands in
     early: bool = False  # … and pulled before the first that was heard, by its counter
+    stride: int = 1  # how far its wrench counts from one message to the next
     answer: Answer | None = None
     uncertainty: float = 0.0  # of the wrench: one standard deviation as a share, by its certificate
     named: str | None = None  # place of which a person said straight after it whether it moved
