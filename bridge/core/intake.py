@@ -28,7 +28,8 @@ from bridge.core.events import (
     WrenchChecked,
     WrenchQuarantined,
 )
-from bridge.core.late import copied, gap_for, in_order
+from bridge.core.late import copied, gap_for, in_order, told_by_counter
+from bridge.core.loose import Loose
 from bridge.core.missing import Missing
 from bridge.core.pulls import Answer, Fact, Input, Peak, Pull
 from bridge.core.repeats import Repeats
@@ -61,6 +62,7 @@ class Intake:
     readings: dict[int, ReadingTaken] = field(default_factory=dict)
     proven: dict[int, str] = field(default_factory=dict)  # reading -> unit proven by read-backs
     late: dict[int, None] = field(default_factory=dict)  # readings from memory, repeats too
+    loose: list[Loose] = field(default_factory=list)  # downloads that no counter puts in order
     waiting: dict[str, _Block] = field(default_factory=dict)  # open memory blocks by lane
     missing: Missing = field(default_factory=Missing)
     conflicts: Conflicts = field(default_factory=Conflicts)
@@ -118,6 +120,25 @@ class Intake:
     def place_of(self, n: int) -> int | None:
         """Index of the pull that holds reading `n`, or of its original."""
         return self._place.get(self.repeats.get(n, n))
+
+    def span(self, block: Loose) -> tuple[int, int]:
+        """Index of the first input of a download that no counter puts in order, and of what follows it."""
+        begin = min(self._place[n] for n in (block.numbers[0], block.numbers[-1]))
+        return begin, begin + len(block.numbers)
+
+    def lay(self, block: Loose, evidence: float) -> int:
+        """Lay such a download the way that is likelier by the evidence; the first input that changed by it."""
+        before = block.turned, block.sure
+        block.weigh(evidence)
+        if before == (block.turned, block.sure):
+            return len(self.inputs)
+        begin, end = self.span(block)
+        self.inputs[begin:end] = block.laid(self.inputs[begin:end])
+        for at in range(begin, end):
+            pull = self.inputs[at]
+            if isinstance(pull, Pull):
+                self._place[pull.n] = at
+        return begin
 
     def display(self, lane: str) -> DisplayProof:
         """What read-backs of its display prove on a lane; not to be changed."""
@@ -214,6 +235,8 @@ class Intake:
         counters = [self._counter(at) for at in live]
         start = next((at for at, counter in enumerate(counters) if counter is not None), None)
         copies = self._copied(ordered, live)
+        if not copies and (copies := self._copied(ordered[::-1], live)):
+            ordered.reverse()
         begins = min(copies, default=-1)
         found: dict[int, list[Pull]] = {}  # index of the input that they come before
         first = self._counted(lane, ordered)
@@ -234,6 +257,9 @@ class Intake:
             found.setdefault(before, []).append(pull)
         if block.readings:
             self._last = block.readings[-1].n
+        last = found.get(len(self.inputs), [])
+        if len(found) == 1 and len(last) > 1 and not copies and not told_by_counter(ordered):
+            self.loose.append(Loose(tuple(pull.n for pull in last)))
         return min(first, self._insert(found))
 
     def _copied(self, ordered: Sequence[ReadingTaken], live: Sequence[int]) -> dict[int, int]:

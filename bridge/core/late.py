@@ -24,6 +24,11 @@ def in_order(readings: Sequence[ReadingTaken], *, newest_first: bool) -> list[Re
     return _unrolled(ordered)
 
 
+def told_by_counter(readings: Sequence[ReadingTaken]) -> bool:
+    """Whether the counters of a block say which way round it came."""
+    return _steps(readings) != _steps(readings[::-1])
+
+
 def _steps(readings: Sequence[ReadingTaken]) -> int:
     """How many neighbours a counter says follow each other."""
     counters = [reading.counter for reading in readings]

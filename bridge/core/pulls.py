@@ -46,6 +46,7 @@ class Pull:
     late: bool = False  # from a memory download
     at: int = 0  # … and which of its pulls, the oldest 0
     copied: bool = False  # … and heard as it happened too, by the run of bytes that it stands in
+    order: float = 1.0  # … and how sure it is which way round they came
     early: bool = False  # … and pulled before the first that was heard, by its counter
     stride: int = 1  # how far its wrench counts from one message to the next
     answer: Answer | None = None

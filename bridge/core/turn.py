@@ -176,7 +176,10 @@ class Turn:
             loosens = meant is not None and self.plan.steps[meant].stage.do is Do.LOOSEN
             return {meant: 1.0} if loosens else {None: 1.0}
         if answer.step is not None and answer.step in self.plan.by_id:
-            return {self.plan.by_id[answer.step]: 1.0}
+            meant = self.plan.by_id[answer.step]
+            if self.pull.late:  # which way round a download came is told by it too
+                return {meant: max(found.get(meant, 0.0), costs.ANSWER_UNFORESEEN)}
+            return {meant: 1.0}
         return {
             way: weight if way is not None and spot.states[way] else weight * costs.NOTHING_TO_REDO
             for way, weight in found.items()
