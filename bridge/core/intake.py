@@ -28,7 +28,7 @@ from bridge.core.events import (
     WrenchChecked,
     WrenchQuarantined,
 )
-from bridge.core.late import copied, gap_for, in_order, told_by_counter
+from bridge.core.late import COPIED_LEAST, copied, gap_for, in_order, told_by_counter
 from bridge.core.loose import Loose
 from bridge.core.missing import Missing
 from bridge.core.pulls import Answer, Fact, Input, Peak, Pull
@@ -235,7 +235,9 @@ class Intake:
         counters = [self._counter(at) for at in live]
         start = next((at for at, counter in enumerate(counters) if counter is not None), None)
         copies = self._copied(ordered, live)
-        if not copies and (copies := self._copied(ordered[::-1], live)):
+        against = {} if copies else self._copied(ordered[::-1], live)
+        if len({ordered[::-1][at].raw for at in against}) >= COPIED_LEAST:  # equal ones read alike both ways round
+            copies = against
             ordered.reverse()
         begins = min(copies, default=-1)
         found: dict[int, list[Pull]] = {}  # index of the input that they come before

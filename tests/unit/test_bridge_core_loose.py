@@ -109,6 +109,16 @@ def test_what_was_heard_live_tells_the_order_too(work: Start, parts: Parts) -> N
     assert [row.step for row in job.rows[4:12]] == [step.id for step in job.plan.steps[4:]][::-1]
 
 
+def test_equal_values_at_both_ends_tell_no_order(work: Start, parts: Parts) -> None:
+    """What was heard ended with three equal values, the download ends with them too: they are no copy."""
+    group, torque = parts
+    stages = torque("A1", "A", "30 ft·lb") + torque("A2", "A", "60 ft·lb") + torque("B1", "B", "30 ft·lb")
+    job = work(group("A", "W1", 4) + group("B", "W1", 3) + stages)
+    job.pulls(30.2, 30, 30, 30)
+    download(job, (60, 60.2, 59.8, 60.1, 30, 30, 30), flag=False).end()
+    assert [row.step for row in job.rows] == [step.id for step in job.plan.steps]
+
+
 @pytest.mark.parametrize(
     ("evidence", "laid", "sure"), [(0.0, False, 1.0), (-9.0, False, 0.999), (9.0, True, 0.99), (3.5, True, 0.6)]
 )
