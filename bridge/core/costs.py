@@ -114,7 +114,10 @@ ONCE_MORE, ONCE_MORE_SCATTER = 0.005, 0.02  # a further click on a tight fastene
 ONCE_MORE_PLAIN = 0.1  # share of further pulls that say nothing of the pull before: it was let go in between
 COPIED_LIVE = 0.5  # a run of a download without counters that equals a run heard live is that run
 STROKE = 0.015  # in a memory download, where no clock binds them: strokes of a ratchet, peaks of a rocking wrench
-STROKE_RANGE = 1.1  # … lie anywhere from a third of the target up, as a log ratio
+STROKE_SLOW = 0.00002  # … live: a stroke that a higher one follows too late to be of one pull
+STROKE_S = 6  # … and within so many seconds
+STROKE_RISE = 0.14  # … higher by a log ratio that tells nothing of the pace: scatter alone makes no such rise
+STROKE_RANGE = 1.3  # … lie anywhere from a quarter of the target up, as a log ratio
 STROKE_ON = 0.4  # … and after one of them comes another, higher one
 TURN_SCATTER = 0.12  # least scatter of the torque where a turn ends: friction, not the hand
 NO_ANGLE = 0.02  # a turn whose message has no angle, or an angle from a wrench that sends none with plain pulls
@@ -309,9 +312,13 @@ def fit(aim: Aim, x: float, shown: str, doubt: float = 0.0) -> float:
     return density
 
 
-def fit_stroke(aim: Aim, x: float) -> float:
+def fit_stroke(aim: Aim, x: float, *, late: bool) -> float:
     """Likelihood density of a stroke that ends short of its target."""
-    return 1 / STROKE_RANGE if aim.middle is not None and -STROKE_RANGE < x - aim.middle < 0.0 else 0.0
+    return (
+        (STROKE if late else STROKE_SLOW) / STROKE_RANGE
+        if aim.middle is not None and -STROKE_RANGE < x - aim.middle < 0.0
+        else 0.0
+    )
 
 
 def fit_next_stroke(aim: Aim, x: float, before: float) -> float:

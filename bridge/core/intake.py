@@ -190,10 +190,22 @@ class Intake:
             if isinstance(pull, Pull) and same:
                 self.inputs[at] = replace(pull, peaks=(*pull.peaks, peak))
                 self._place[reading.n] = at
-                return at
+                return self._strokes(at)
         at = self._add(self._pull(reading, peak))
         self._open[reading.lane] = at
         self._place[reading.n] = at
+        return self._strokes(at)
+
+    def _strokes(self, at: int) -> int:
+        """Note on the pull before this one of its wrench whether this goes on with it; the first that is new."""
+        pull = self.inputs[at]
+        for before in range(at - 1, self._floor - 1, -1):
+            other = self.inputs[before]
+            if isinstance(pull, Pull) and isinstance(other, Pull) and other.lane == pull.lane:
+                if not other.stroke and other.stroke_before(pull):
+                    self.inputs[before] = replace(other, stroke=True)
+                    return before
+                break
         return at
 
     def _pull(self, reading: ReadingTaken, peak: Peak) -> Pull:

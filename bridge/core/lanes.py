@@ -32,6 +32,7 @@ class Lane:
     unit: str | None = None  # that the last pull came in
     plain: int = 0  # pulls that came without an angle
     angled: bool = False  # whether one came with an angle
+    stroke: bool = False  # whether the last pull may be a stroke that the next goes on with
     x: float | None = None  # log torque (N·m) of the last pull, None where its unit is not proven
 
     @property
@@ -70,7 +71,7 @@ class Lane:
         """With this pull taken."""
         lane = self._counted([peak.counter for peak in pull.peaks], pull.stride)
         gap = self.gap_s(pull)
-        if gap > 3.0 and gap != inf:
+        if gap > 3.0 and gap != inf and not self._goes_on(pull):
             middle, _ = self.walk
             most = 2 * costs.WALK_SPREAD
             off = min(max(log(gap) - middle, -most), most)  # an interruption says nothing of the pace
@@ -78,7 +79,13 @@ class Lane:
         angled = any(peak.angle is not None for peak in pull.peaks)
         plain = lane.plain + (not angled)
         t = None if pull.late else pull.peaks[-1].t
-        return replace(lane, t=t, plain=plain, angled=lane.angled or angled, unit=pull.top.unit, x=pull.top.log_nm)
+        angled, top = lane.angled or angled, pull.top
+        return replace(lane, t=t, plain=plain, angled=angled, unit=top.unit, x=top.log_nm, stroke=pull.stroke)
+
+    def _goes_on(self, pull: Pull) -> bool:
+        """Whether it is the next stroke of a slow ratchet by all signs: nobody walked."""
+        x = pull.top.log_nm
+        return self.stroke and x is not None and self.x is not None and x - self.x > costs.STROKE_RISE
 
     def _counted(self, counters: Sequence[int | None], stride: int) -> "Lane":
         lane = self

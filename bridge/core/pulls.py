@@ -5,6 +5,13 @@ from decimal import Decimal
 from fractions import Fraction
 from math import log
 
+from bridge.core import costs
+
+STROKE_S, STROKE_RISE = (
+    Decimal(6),
+    Decimal("1.05"),
+)  # from one stroke of a slow ratchet to the next, and how much higher
+
 
 @dataclass(frozen=True, slots=True)
 class Peak:
@@ -51,6 +58,7 @@ class Pull:
     stride: int = 1  # how far its wrench counts from one message to the next
     answer: Answer | None = None
     uncertainty: float = 0.0  # of the wrench: one standard deviation as a share, by its certificate
+    stroke: bool = False  # a higher one follows so soon that this may be a stroke of a ratchet
     named: str | None = None  # place of which a person said straight after it whether it moved
 
     @property
@@ -62,6 +70,13 @@ class Pull:
     def t(self) -> Decimal:
         """Time of its first reading."""
         return self.peaks[0].t
+
+    def stroke_before(self, after: "Pull") -> bool:
+        """Whether it is a stroke that the next one of its wrench goes on with: soon after, and higher."""
+        gap, top, higher = after.t - self.peaks[-1].t, self.top, after.top
+        if self.late or after.late or self.against or after.against or not 0 <= gap <= costs.STROKE_S:
+            return False
+        return top.unit == higher.unit and higher.number > top.number
 
     @property
     def top(self) -> Peak:
