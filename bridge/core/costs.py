@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
-from math import comb, exp, isinf, log, pi, sqrt
+from math import comb, erf, exp, isinf, log, pi, sqrt
 from types import MappingProxyType
 
 from bridge.core.judge import final_limits
@@ -60,7 +60,7 @@ REDO_VOIDED = 0.97  # the first voided step: somebody said that it was loosened,
 REDO_NEXT_VOIDED = 0.015  # another voided step before the first
 REDO_LOST = 0.05  # … the same for a pull that nobody received: only the screen knows
 REDO_OVER = 0.003  # pulling on an over again without loosening
-AGAIN = 0.0006  # a further pull on the step just served ("just one more"), when the pause says nothing
+AGAIN = 0.001  # a further pull on the step just served ("just one more"), when the pause says nothing
 AGAIN_LATE = 4.0  # times likelier in a memory download, where no clock tells a second click from the next position
 AGAIN_LEAST = 0.02  # … and not less than this share of it however long the pause
 AGAIN_OLD = 0.00002  # a further pull on a step of an earlier stage
@@ -101,6 +101,7 @@ INTERRUPTION_S, INTERRUPTION_SPREAD = 400.0, 1.3
 REDO_S, REDO_SPREAD = 5.0, 0.45  # to the second try after an under: nobody walks
 AGAIN_MEAN_S = 3.0  # to "just one more", counted from the 3 s that still belong to the pull
 PAUSE_MOST = 100.0  # no pause says more than this, either way
+AGAIN_PAUSE_MOST = 1000.0  # … but for a second click at once: nobody walks that fast
 
 # --- what a counter says
 LOST_PULL = 0.93  # share of lost messages that were pulls of a step of their own
@@ -167,6 +168,10 @@ def _normal(x: float, scatter: float) -> float:
     return exp(-0.5 * z * z) / (scatter * _ROOT)
 
 
+def _below(x: float, scatter: float) -> float:
+    return 0.5 * (1 + erf(x / (scatter * sqrt(2))))
+
+
 def jump(stages: int) -> float:
     """Prior of going so many stages too far; 1 for none."""
     return JUMP * JUMP_MORE ** (stages - 1) if stages > 0 else 1.0
@@ -191,7 +196,9 @@ def change_pause(gap_s: float, walk: tuple[float, float]) -> float:
         return 1.0
     x = log(gap_s)
     to_next = _walk(x, walk)
-    change = (1 - NO_CHANGE) * _normal(x - walk[0] - log(CHANGE_TIMES), CHANGE_SPREAD) + NO_CHANGE * to_next
+    beyond = x - walk[0] - log(CHANGE_TIMES)
+    longer = _normal(beyond, CHANGE_SPREAD) * _below(x - walk[0], walk[1]) + to_next * _below(beyond, CHANGE_SPREAD)
+    change = (1 - NO_CHANGE) * longer + NO_CHANGE * to_next  # it is a walk at least
     return min(max((change + 1e-6) / (to_next + 1e-6), 1 / PAUSE_MOST), PAUSE_MOST)
 
 
@@ -200,7 +207,7 @@ def again_pause(gap_s: float, walk: tuple[float, float]) -> float:
     if isinf(gap_s) or gap_s <= 0:
         return 1.0
     again = exp((3 - gap_s) / AGAIN_MEAN_S) / AGAIN_MEAN_S * gap_s
-    return min(max(again / (_walk(log(gap_s), walk) + 1e-6), AGAIN_LEAST), PAUSE_MOST)
+    return min(max(again / (_walk(log(gap_s), walk) + 1e-6), AGAIN_LEAST), AGAIN_PAUSE_MOST)
 
 
 def redo_pause(gap_s: float, walk: tuple[float, float]) -> float:
