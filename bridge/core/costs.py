@@ -57,6 +57,7 @@ REDO_LATER = 0.002  # an under or voided step taken up while its stage goes on
 REDO_AT_END = 0.3  # … or when the rest of its stage is done, before anything else
 REDO_ON = 0.5  # the next under of a stage, straight after the one before it was pulled again
 REDO_VOIDED = 0.97  # the first voided step: somebody said that it was loosened, and the screen asks for it
+REDO_FINAL_VOIDED = 0.1  # … or at its place only the last pass: as that was, or was not, done at the place before
 REDO_NEXT_VOIDED = 0.015  # another voided step before the first
 REDO_LOST = 0.05  # … the same for a pull that nobody received: only the screen knows
 REDO_OVER = 0.003  # pulling on an over again without loosening
