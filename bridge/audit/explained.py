@@ -9,8 +9,8 @@ from bridge.audit.outcome import ReadingRow, RejectedRow, reading_row, rejected_
 from bridge.core.clocks import WrenchClock, clocks
 from bridge.core.events import Assigned, ReadingTaken, Reason
 from bridge.core.explaining import Explanation
-from bridge.core.intake import Pull
 from bridge.core.job import Job
+from bridge.core.pulls import Pull
 
 MOST_CHOICES = 3
 

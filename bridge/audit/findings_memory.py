@@ -6,8 +6,8 @@ from bridge.audit.finding import DECIDE, NOTE, Finding
 from bridge.core import judge
 from bridge.core.clocks import clocks
 from bridge.core.events import MemoryMarked
-from bridge.core.intake import Pull
 from bridge.core.job import Job
+from bridge.core.pulls import Pull
 from specs.model import Do, Step
 
 GOES_ON = "link.memory-live"  # a pull came in the middle
@@ -20,6 +20,7 @@ def memory_findings(job: Job) -> Iterator[Finding]:
         yield from _whole(job, lane)
         yield from _folded(job, lane)
         yield from _clock(job, lane)
+    yield from _turned(job)
     yield from _begun_again(job)
 
 
@@ -64,6 +65,16 @@ def _clock(job: Job, lane: str) -> Iterator[Finding]:
     if clock is not None and clock.broke is not None:
         code = "finding.clock-back" if clock.back else "finding.clock-jumped"
         yield Finding(code, NOTE, None, (lane, *map(str, clock.broke)))
+
+
+def _turned(job: Job) -> Iterator[Finding]:
+    """Downloads that were laid the other way round than they say, by their values alone."""
+    for block in job.intake.loose:
+        if block.turned:
+            first, last = str(min(block.numbers)), str(max(block.numbers))
+            yield Finding(
+                "finding.download-turned", NOTE, None, (job.intake.readings[block.numbers[0]].lane, first, last)
+            )
 
 
 def _begun_again(job: Job) -> Iterator[Finding]:

@@ -5,9 +5,9 @@ from collections.abc import Iterator
 
 from bridge.audit.finding import NOTE, STOPS, Finding
 from bridge.audit.findings_steps import class_of, duration
-from bridge.core.intake import Pull
 from bridge.core.job import Job
 from bridge.core.ledger import Ledger
+from bridge.core.pulls import Pull
 from specs.model import AssemblyOrder
 
 REST_S = 600  # longer inside a stage is an interruption; a choice of ours

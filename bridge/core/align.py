@@ -17,8 +17,8 @@ from types import MappingProxyType
 
 from bridge.core import costs, measured
 from bridge.core.crews import ALONE, Shared
-from bridge.core.intake import Fact, Input, Pull
 from bridge.core.lattice import Lattice, Node
+from bridge.core.pulls import Fact, Input, Pull
 from bridge.core.routes import Routes
 from bridge.core.spots import Spot, Spots
 from bridge.core.told import Told
@@ -84,12 +84,23 @@ class Alignment:
 
         While a job goes on the backward sums stop where they change nothing any more; `whole` takes them to the start.
         """
+        keep = self._follow(inputs, changed_from)
+        return self._settle(keep, whole)
+
+    def likelihood(self, inputs: Sequence[Input]) -> float:
+        """Log of how likely these inputs are, whatever they serve; it leaves the choices as they were."""
+        same = (at for at, (old, new) in enumerate(zip(self._inputs, inputs, strict=False)) if old is not new)
+        self._follow(inputs, next(same, len(self._inputs)))
+        return self.lattice.total()
+
+    def _follow(self, inputs: Sequence[Input], changed_from: int) -> int:
+        """Lead every hypothesis on; how many inputs are as they were."""
         keep = min(changed_from, len(self._inputs))
         at = self.lattice.cut(keep)
         del self._inputs[at:], self._known[at + 1 :]
         for item in inputs[at:]:
             self._step(item)
-        return self._settle(keep, whole)
+        return keep
 
     def _step(self, item: Input) -> None:
         known = self._known[-1]
@@ -176,7 +187,7 @@ def _spread(nodes: Sequence[Node[Spot, int | None]], beta: Sequence[float]) -> l
 
 
 def _choice(chosen: int | None, shares: dict[int | None, float], pull: Pull, sure: float, *, settled: bool) -> Choice:
-    confidence = min(shares[chosen], 1.0) * sure
+    confidence = min(shares[chosen], 1.0) * sure * pull.order
     others = [(share, step) for step, share in shares.items() if step != chosen]
     against, runner_up = max(others, key=lambda item: item[0], default=(0.0, None))
     unproven = pull.top.nm is None and not pull.against

@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from bridge.core import judge
 from bridge.core.events import Reason
-from bridge.core.intake import Peak, Pull
+from bridge.core.pulls import Peak, Pull
 from bridge.core.sequence import Progress, held
 from bridge.core.states import DUE
 from specs import units

@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
-from bridge.core.intake import Pull
 from bridge.core.job import Job
+from bridge.core.pulls import Pull
 
 LONG_S = Decimal(120)
 RECENT = 50  # inputs looked at where only the last pause matters

@@ -4,12 +4,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from bridge.core import costs
 from bridge.core.align import Alignment, Begins
 from bridge.core.crews import Shared
 from bridge.core.events import Assigned, Binding
 from bridge.core.explaining import Explanation, explain
-from bridge.core.intake import Input, Intake, Pull
+from bridge.core.intake import Intake
 from bridge.core.ledger import Ledger
+from bridge.core.pulls import Input, Pull
 from bridge.core.revising import Boundary, due_again, rebooked, replaced
 from bridge.core.turn import Known
 from specs.model import Plan
@@ -29,6 +31,23 @@ class Chapter:
     def alignment(self) -> Alignment:
         """A new alignment of its inputs."""
         return Alignment(self.plan, self.shared, self.begins)
+
+    def put_in_order(self, intake: Intake, first: int) -> int:
+        """Lay each download that no counter puts in order the likelier way, where inputs from `first` on changed.
+
+        The first input that changed by it, or the number of inputs.
+        """
+        changed = len(intake.inputs)
+        for block in intake.loose:
+            begin, end = intake.span(block)
+            if begin < self.since or end <= first or end - begin > costs.FLOOD * len(self.plan.steps):
+                continue
+            alignment, inputs = self.alignment(), intake.inputs[self.since : end]
+            stands = alignment.likelihood(inputs)
+            inputs[begin - self.since :] = block.other().laid(inputs[begin - self.since :])
+            evidence = alignment.likelihood(inputs) - stands
+            changed = min(changed, intake.lay(block, -evidence if block.turned else evidence))
+        return changed
 
     def ledger(self, bindings: Sequence[Binding]) -> Ledger:
         """Books of its own that begin with what stood."""

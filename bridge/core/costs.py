@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
-from math import comb, exp, isinf, log, pi, sqrt
+from math import comb, erf, exp, isinf, log, pi, sqrt
 from types import MappingProxyType
 
 from bridge.core.judge import final_limits
@@ -50,17 +50,18 @@ SECOND_ELSEWHERE = 0.01  # … in an assembly further on; as likely as that wher
 SECOND_JOINS = 0.3  # … or at the stage where the first is at work
 OTHER_ROLE = 0.0002  # a wrench used on the other wrench's group
 OTHER_ROLE_ON = 0.7  # … and still in hand for the next pull
-REDO_NOW = 0.93  # straight after an under, the same place again: the screen asks for it
+REDO_NOW = 0.91  # straight after an under, the same place again: the screen asks for it
 REDO_OTHER_SCALE = 0.1  # … where the wrench shows another unit: its number was reached, and seems right
 REDO_UNPROVEN = 0.01  # the same for a pull whose unit is unproven: nobody at the bench need know of it
 REDO_LATER = 0.002  # an under or voided step taken up while its stage goes on
-REDO_AT_END = 0.3  # … or when the rest of its stage is done, before anything else
+REDO_AT_END = 0.5  # … or when the rest of its stage is done, before anything else
 REDO_ON = 0.5  # the next under of a stage, straight after the one before it was pulled again
 REDO_VOIDED = 0.97  # the first voided step: somebody said that it was loosened, and the screen asks for it
+REDO_FINAL_VOIDED = 0.1  # … or at its place only the last pass: as that was, or was not, done at the place before
 REDO_NEXT_VOIDED = 0.015  # another voided step before the first
 REDO_LOST = 0.05  # … the same for a pull that nobody received: only the screen knows
 REDO_OVER = 0.003  # pulling on an over again without loosening
-AGAIN = 0.0006  # a further pull on the step just served ("just one more"), when the pause says nothing
+AGAIN = 0.001  # a further pull on the step just served ("just one more"), when the pause says nothing
 AGAIN_LATE = 4.0  # times likelier in a memory download, where no clock tells a second click from the next position
 AGAIN_LEAST = 0.02  # … and not less than this share of it however long the pause
 AGAIN_OLD = 0.00002  # a further pull on a step of an earlier stage
@@ -68,6 +69,8 @@ STRAY = 0.001  # a pull that is not for this job at all
 STRAY_ON = 0.2  # … and the next one too
 STRAY_HEAD = 0.05  # the first reading of a memory download is of another job
 STRAY_ON_LATE = 0.8  # … and the next one too
+FLAG_WRONG = 0.05  # a memory download comes the other way round than it says: few wrenches say it at all
+TOLD_APART = 0.7  # log ratio under which the values do not tell which way round it came: scatter makes as much
 STRAY_EARLY = 0.2  # the counter says that it was pulled before the first that was heard
 FURTHER_ROUND = 0.6  # a loop goes into another round while something moved or nobody said
 ROUND_MOVED = 0.95  # … where somebody says of each position whether it moved, and not all were still
@@ -75,6 +78,7 @@ FELT_ELSEWHERE = 0.03  # "moved" or "still" is said of another place than the on
 NAMED_ELSEWHERE = 0.05  # the place of which it is said straight after a pull was pulled, against the sheet's order
 FELT_OUTSIDE = 0.1  # … or of a stage that is no loop
 NOTHING_TO_REDO = 1e-6  # a person speaks of a redo and this hypothesis has nothing that was pulled
+ANSWER_UNFORESEEN = 1e-7  # a person names a step that this hypothesis holds to be less likely than that
 SAID_OF_NOTHING = 0.01  # a person loosens what this hypothesis says was never pulled
 NOT_IN_TURN = 0.1  # the first thing is done or measured while the stage before it is not finished
 DECIDED_ON = {  # a person decides on a step in this state: it is an over, or something else that waits
@@ -95,9 +99,10 @@ CHANGE_TIMES, CHANGE_SPREAD = 3.6, 0.9  # to the next stage, against the walk: t
 NO_CHANGE = 0.35  # share of changes of stage that take no longer than a walk
 INTERRUPTED = 0.004  # a walk that the telephone makes long
 INTERRUPTION_S, INTERRUPTION_SPREAD = 400.0, 1.3
-REDO_S, REDO_SPREAD = 5.0, 0.45  # to the second try after an under: nobody walks
+REDO_S, REDO_SPREAD = 5.0, 0.42  # to the second try after an under: nobody walks
 AGAIN_MEAN_S = 3.0  # to "just one more", counted from the 3 s that still belong to the pull
 PAUSE_MOST = 100.0  # no pause says more than this, either way
+AGAIN_PAUSE_MOST = 1000.0  # … but for a second click at once: nobody walks that fast
 
 # --- what a counter says
 LOST_PULL = 0.93  # share of lost messages that were pulls of a step of their own
@@ -111,7 +116,10 @@ ONCE_MORE, ONCE_MORE_SCATTER = 0.005, 0.02  # a further click on a tight fastene
 ONCE_MORE_PLAIN = 0.1  # share of further pulls that say nothing of the pull before: it was let go in between
 COPIED_LIVE = 0.5  # a run of a download without counters that equals a run heard live is that run
 STROKE = 0.015  # in a memory download, where no clock binds them: strokes of a ratchet, peaks of a rocking wrench
-STROKE_RANGE = 1.1  # … lie anywhere from a third of the target up, as a log ratio
+STROKE_SLOW = 0.00002  # … live: a stroke that a higher one follows too late to be of one pull
+STROKE_S = 6  # … and within so many seconds
+STROKE_RISE = 0.14  # … higher by a log ratio that tells nothing of the pace: scatter alone makes no such rise
+STROKE_RANGE = 1.3  # … lie anywhere from a quarter of the target up, as a log ratio
 STROKE_ON = 0.4  # … and after one of them comes another, higher one
 TURN_SCATTER = 0.12  # least scatter of the torque where a turn ends: friction, not the hand
 NO_ANGLE = 0.02  # a turn whose message has no angle, or an angle from a wrench that sends none with plain pulls
@@ -161,6 +169,10 @@ def _normal(x: float, scatter: float) -> float:
     return exp(-0.5 * z * z) / (scatter * _ROOT)
 
 
+def _below(x: float, scatter: float) -> float:
+    return 0.5 * (1 + erf(x / (scatter * sqrt(2))))
+
+
 def jump(stages: int) -> float:
     """Prior of going so many stages too far; 1 for none."""
     return JUMP * JUMP_MORE ** (stages - 1) if stages > 0 else 1.0
@@ -185,7 +197,9 @@ def change_pause(gap_s: float, walk: tuple[float, float]) -> float:
         return 1.0
     x = log(gap_s)
     to_next = _walk(x, walk)
-    change = (1 - NO_CHANGE) * _normal(x - walk[0] - log(CHANGE_TIMES), CHANGE_SPREAD) + NO_CHANGE * to_next
+    beyond = x - walk[0] - log(CHANGE_TIMES)
+    longer = _normal(beyond, CHANGE_SPREAD) * _below(x - walk[0], walk[1]) + to_next * _below(beyond, CHANGE_SPREAD)
+    change = (1 - NO_CHANGE) * longer + NO_CHANGE * to_next  # it is a walk at least
     return min(max((change + 1e-6) / (to_next + 1e-6), 1 / PAUSE_MOST), PAUSE_MOST)
 
 
@@ -194,7 +208,7 @@ def again_pause(gap_s: float, walk: tuple[float, float]) -> float:
     if isinf(gap_s) or gap_s <= 0:
         return 1.0
     again = exp((3 - gap_s) / AGAIN_MEAN_S) / AGAIN_MEAN_S * gap_s
-    return min(max(again / (_walk(log(gap_s), walk) + 1e-6), AGAIN_LEAST), PAUSE_MOST)
+    return min(max(again / (_walk(log(gap_s), walk) + 1e-6), AGAIN_LEAST), AGAIN_PAUSE_MOST)
 
 
 def redo_pause(gap_s: float, walk: tuple[float, float]) -> float:
@@ -306,9 +320,13 @@ def fit(aim: Aim, x: float, shown: str, doubt: float = 0.0) -> float:
     return density
 
 
-def fit_stroke(aim: Aim, x: float) -> float:
+def fit_stroke(aim: Aim, x: float, *, late: bool) -> float:
     """Likelihood density of a stroke that ends short of its target."""
-    return 1 / STROKE_RANGE if aim.middle is not None and -STROKE_RANGE < x - aim.middle < 0.0 else 0.0
+    return (
+        (STROKE if late else STROKE_SLOW) / STROKE_RANGE
+        if aim.middle is not None and -STROKE_RANGE < x - aim.middle < 0.0
+        else 0.0
+    )
 
 
 def fit_next_stroke(aim: Aim, x: float, before: float) -> float:

@@ -1,10 +1,15 @@
 """The count that some wrenches send with every message, begun again at 0 after the highest number.
 
-That is the end of 8 or 16 bits, or of four, five or six digits.
+That is the end of 8 or 16 bits, or of four, five or six digits. Some count by more than one: twice for each message,
+say, or what they keep for themselves too.
 """
+
+from dataclasses import dataclass
+from math import gcd
 
 WRAPS = (1 << 8, 10**4, 1 << 16, 10**5, 10**6)
 NEAR_END = 64  # a wrap skips at most this many numbers, a larger leap back is a counter that was set back
+STRIDES = 3  # steps of one length, all others its multiples, that prove it
 
 
 def step_between(old: int, new: int) -> int | None:
@@ -20,3 +25,29 @@ def step_between(old: int, new: int) -> int | None:
 def begins_anew(old: int, new: int) -> bool:
     """Whether a number that follows another is of a new count: over the end of a counter, or set back from afar."""
     return new < old and (step_between(old, new) is not None or old - new > NEAR_END)
+
+
+@dataclass(slots=True)
+class Stride:
+    """How far one wrench counts from a message to the next: 1 until its counts prove more."""
+
+    _last: int | None = None
+    _common: int = 0  # greatest common divisor of all steps
+    _seen: int = 0  # steps of just that length
+
+    @property
+    def length(self) -> int:
+        """Numbers from one message to the next."""
+        return self._common if self._seen >= STRIDES else 1
+
+    def take(self, counter: int | None) -> None:
+        """One more message, in order of pulling."""
+        if counter is None:
+            return
+        before, self._last = self._last, counter
+        step = 0 if before is None else step_between(before, counter) or abs(counter - before)
+        if step > NEAR_END:
+            return  # a counter that leaps
+        common = gcd(self._common, step)
+        self._seen = (self._seen if common == self._common else 0) + (step == common > 0)
+        self._common = common

@@ -12,7 +12,7 @@ from math import exp, log
 from bridge.core import costs
 from bridge.core.align import Alignment, Begins
 from bridge.core.crews import ALONE, Shared
-from bridge.core.intake import Input, Pull
+from bridge.core.pulls import Input, Pull
 from bridge.core.spots import Spot, turned_of
 from bridge.core.turn import Turn
 from specs.model import Plan

@@ -13,9 +13,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
-from math import log
 
 from bridge.core.conflicts import Conflicts
+from bridge.core.counters import Stride
 from bridge.core.events import (
     Binding,
     Disposed,
@@ -28,8 +28,10 @@ from bridge.core.events import (
     WrenchChecked,
     WrenchQuarantined,
 )
-from bridge.core.late import copied, gap_for, in_order
+from bridge.core.late import COPIED_LEAST, copied, gap_for, in_order, told_by_counter
+from bridge.core.loose import Loose
 from bridge.core.missing import Missing
+from bridge.core.pulls import Answer, Fact, Input, Peak, Pull
 from bridge.core.repeats import Repeats
 from bridge.core.resolve import DisplayProof, resolve, strange_token, token_unit
 from specs import units
@@ -39,81 +41,6 @@ FELT = frozenset({"moved", "still"})
 ANSWERS = frozenset({"step", "stray", "redo"})
 
 
-@dataclass(frozen=True, slots=True)
-class Peak:
-    """One reading made ready: unit and torque proven or None, number as sent, angle in degrees."""
-
-    n: int
-    t: Decimal
-    number: Decimal
-    unit: str | None
-    nm: Fraction | None
-    angle: Fraction | None
-    counter: int | None
-    flags: tuple[str, ...]
-    strange: str | None = None  # its unit as sent, where the table does not know it
-
-    @property
-    def log_nm(self) -> float | None:
-        """Log of the torque in N·m; None where it is not proven or 0."""
-        return None if self.nm is None or self.nm <= 0 else log(self.nm)
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """What a person said of a pull."""
-
-    word: str  # step | stray | redo
-    step: str | None
-    person: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class Pull:
-    """One human action on one lane: its peaks in order, `against` the tightening direction or not."""
-
-    lane: str
-    role: str
-    against: bool
-    peaks: tuple[Peak, ...]
-    late: bool = False  # from a memory download
-    at: int = 0  # … and which of its pulls, the oldest 0
-    copied: bool = False  # … and heard as it happened too, by the run of bytes that it stands in
-    early: bool = False  # … and pulled before the first that was heard, by its counter
-    disputed: bool = False  # … and another reading bears its number and says something else
-    answer: Answer | None = None
-    uncertainty: float = 0.0  # of the wrench: one standard deviation as a share, by its certificate
-    named: str | None = None  # place of which a person said straight after it whether it moved
-
-    @property
-    def n(self) -> int:
-        """Number of its first reading, its name."""
-        return self.peaks[0].n
-
-    @property
-    def t(self) -> Decimal:
-        """Time of its first reading."""
-        return self.peaks[0].t
-
-    @property
-    def top(self) -> Peak:
-        """Its highest reading, the later one of equals; proven ones go before those without a unit."""
-        return max(self.peaks, key=lambda peak: (peak.nm is not None, peak.nm or peak.number, peak.n))
-
-
-@dataclass(frozen=True, slots=True)
-class Fact:
-    """Something said, decided or noticed that changes what is due or open."""
-
-    t: Decimal
-    word: str  # a word of SAYINGS, or "tick", "override", "decision", "quarantine", "lost", "up"
-    about: str | None = None
-    value: str | None = None
-    person: str | None = None
-    lane: str | None = None
-
-
-Input = Pull | Fact
 Happened = (
     ReadingTaken | Said | MemoryMarked | LinkSeen | Tick | Disposed | Overridden | WrenchQuarantined | WrenchChecked
 )
@@ -135,6 +62,7 @@ class Intake:
     readings: dict[int, ReadingTaken] = field(default_factory=dict)
     proven: dict[int, str] = field(default_factory=dict)  # reading -> unit proven by read-backs
     late: dict[int, None] = field(default_factory=dict)  # readings from memory, repeats too
+    loose: list[Loose] = field(default_factory=list)  # downloads that no counter puts in order
     waiting: dict[str, _Block] = field(default_factory=dict)  # open memory blocks by lane
     missing: Missing = field(default_factory=Missing)
     conflicts: Conflicts = field(default_factory=Conflicts)
@@ -144,6 +72,7 @@ class Intake:
     _open: dict[str, int] = field(default_factory=dict)  # lane -> index of its last live pull
     _proofs: dict[str, DisplayProof] = field(default_factory=dict)
     _repeats: Repeats = field(default_factory=Repeats)
+    _strides: dict[str, Stride] = field(default_factory=dict)
     _last: int | None = None  # reading that an answer without a number is about
     _floor: int = 0  # inputs before it stand as they are
 
@@ -192,6 +121,25 @@ class Intake:
         """Index of the pull that holds reading `n`, or of its original."""
         return self._place.get(self.repeats.get(n, n))
 
+    def span(self, block: Loose) -> tuple[int, int]:
+        """Index of the first input of a download that no counter puts in order, and of what follows it."""
+        begin = min(self._place[n] for n in (block.numbers[0], block.numbers[-1]))
+        return begin, begin + len(block.numbers)
+
+    def lay(self, block: Loose, evidence: float) -> int:
+        """Lay such a download the way that is likelier by the evidence; the first input that changed by it."""
+        before = block.turned, block.sure
+        block.weigh(evidence)
+        if before == (block.turned, block.sure):
+            return len(self.inputs)
+        begin, end = self.span(block)
+        self.inputs[begin:end] = block.laid(self.inputs[begin:end])
+        for at in range(begin, end):
+            pull = self.inputs[at]
+            if isinstance(pull, Pull):
+                self._place[pull.n] = at
+        return begin
+
     def display(self, lane: str) -> DisplayProof:
         """What read-backs of its display prove on a lane; not to be changed."""
         return self._proof(lane)
@@ -214,7 +162,20 @@ class Intake:
             return len(self.inputs)
         self.missing.live(reading)
         self.conflicts.live(reading)
-        return self._place_live(reading)
+        return min(self._counted(reading.lane, [reading]), self._place_live(reading))
+
+    def _counted(self, lane: str, readings: Sequence[ReadingTaken]) -> int:
+        """Learn how far their wrench counts; the first pull to which that is new, or the number of inputs."""
+        stride = self._strides.setdefault(lane, Stride())
+        before = stride.length
+        for reading in readings:
+            stride.take(reading.counter)
+        first = len(self.inputs)
+        for at in range(first - 1, self._floor - 1, -1) if stride.length != before else ():
+            item = self.inputs[at]
+            if isinstance(item, Pull) and item.lane == lane:
+                self.inputs[at], first = replace(item, stride=stride.length), at
+        return first
 
     def _place_live(self, reading: ReadingTaken) -> int:
         peak = self._peak(reading)
@@ -229,15 +190,28 @@ class Intake:
             if isinstance(pull, Pull) and same:
                 self.inputs[at] = replace(pull, peaks=(*pull.peaks, peak))
                 self._place[reading.n] = at
-                return at
+                return self._strokes(at)
         at = self._add(self._pull(reading, peak))
         self._open[reading.lane] = at
         self._place[reading.n] = at
+        return self._strokes(at)
+
+    def _strokes(self, at: int) -> int:
+        """Note on the pull before this one of its wrench whether this goes on with it; the first that is new."""
+        pull = self.inputs[at]
+        for before in range(at - 1, self._floor - 1, -1):
+            other = self.inputs[before]
+            if isinstance(pull, Pull) and isinstance(other, Pull) and other.lane == pull.lane:
+                if not other.stroke and other.stroke_before(pull):
+                    self.inputs[before] = replace(other, stroke=True)
+                    return before
+                break
         return at
 
     def _pull(self, reading: ReadingTaken, peak: Peak) -> Pull:
         lane = reading.lane
-        return Pull(lane, self._roles[lane], _against(reading), (peak,), uncertainty=self._uncertainty[lane])
+        uncertainty, stride = self._uncertainty[lane], self._strides[lane].length
+        return Pull(lane, self._roles[lane], _against(reading), (peak,), uncertainty=uncertainty, stride=stride)
 
     def _peak(self, reading: ReadingTaken) -> Peak:
         resolved = resolve(reading, self.proven.get(reading.n))
@@ -273,8 +247,13 @@ class Intake:
         counters = [self._counter(at) for at in live]
         start = next((at for at, counter in enumerate(counters) if counter is not None), None)
         copies = self._copied(ordered, live)
+        against = {} if copies else self._copied(ordered[::-1], live)
+        if len({ordered[::-1][at].raw for at in against}) >= COPIED_LEAST:  # equal ones read alike both ways round
+            copies = against
+            ordered.reverse()
         begins = min(copies, default=-1)
         found: dict[int, list[Pull]] = {}  # index of the input that they come before
+        first = self._counted(lane, ordered)
         for at, reading in enumerate(ordered):
             if reading.n in repeats:
                 self.repeats[reading.n] = repeats[reading.n]
@@ -292,7 +271,10 @@ class Intake:
             found.setdefault(before, []).append(pull)
         if block.readings:
             self._last = block.readings[-1].n
-        return self._insert(found)
+        last = found.get(len(self.inputs), [])
+        if len(found) == 1 and len(last) > 1 and not copies and not told_by_counter(ordered):
+            self.loose.append(Loose(tuple(pull.n for pull in last)))
+        return min(first, self._insert(found))
 
     def _copied(self, ordered: Sequence[ReadingTaken], live: Sequence[int]) -> dict[int, int]:
         """Readings of a block without counters that were heard live: index in the block -> index in `live`."""

@@ -11,7 +11,6 @@ from decimal import Decimal
 
 from bridge.core import costs
 from bridge.core.align import Alignment, Choice, likelier
-from bridge.core.because import renewed, share
 from bridge.core.chapter import Chapter
 from bridge.core.events import (
     Assigned,
@@ -35,13 +34,14 @@ from bridge.core.events import (
 from bridge.core.events_sheet import SheetRevised
 from bridge.core.explaining import Explanation
 from bridge.core.health import Health, losses_of
-from bridge.core.intake import Input, Intake, Pull
+from bridge.core.intake import Intake
 from bridge.core.ledger import Ledger, Row
+from bridge.core.pulls import Input, Pull
+from bridge.core.recorded import alike, body_of, differs
 from specs import units
 from specs.model import Plan
 
 INPUTS = (ReadingTaken, Said, MemoryMarked, LinkSeen, Tick, Disposed, Overridden, WrenchQuarantined, WrenchChecked)
-SETTLED_BY = 0.01  # a settled confidence this far from the recorded one is recorded again
 
 
 class Job:
@@ -116,7 +116,7 @@ class Job:
             case JobResumed():
                 self.resumed.append(body)
                 # A download that was going on when the program ended takes no later reading in.
-                self._changed_from = min(self._changed_from, self.intake.close_blocks())
+                self._touch(self.intake.close_blocks())
                 self.intake.bind(body.bindings)
                 self.bindings |= {binding.lane: binding for binding in body.bindings}
             case SheetRevised():
@@ -149,7 +149,11 @@ class Job:
             case MemoryMarked():
                 self.memory.append(body)
         assert isinstance(body, INPUTS)
-        self._changed_from = min(self._changed_from, self.intake.take(body, person))
+        self._touch(self.intake.take(body, person))
+
+    def _touch(self, first: int) -> None:
+        """Inputs from `first` on are new or changed."""
+        self._changed_from = min(self._changed_from, first, self.chapter.put_in_order(self.intake, first))
 
     def _revise(self, person: str | None, body: SheetRevised) -> None:
         """Go on with the corrected revision; what was done so far stands as it is."""
@@ -184,7 +188,7 @@ class Job:
 
     def settle(self, next_seq: int) -> list[Event]:
         """Assignments that change when nothing more comes: open memory blocks end here."""
-        self._changed_from = min(self._changed_from, self.intake.close_blocks())
+        self._touch(self.intake.close_blocks())
         return self._assign(next_seq, whole=True)
 
     def _numbered(self, event: Event) -> Event:
@@ -220,7 +224,7 @@ class Job:
     def _book(self, touched: int) -> Ledger:
         """Bring the books up to the alignment; from the start where an input or a step changed behind them."""
         inputs, choices, booked = self._inputs(), self._alignment.choices, self._booked
-        same = touched >= len(booked) and all(map(_alike, booked, choices))
+        same = touched >= len(booked) and all(map(alike, booked, choices))
         if self._ledger is None or not same:
             self._ledger = self.chapter.ledger(self.started.bindings)
             booked = []
@@ -234,14 +238,14 @@ class Job:
             recorded = self.rows.get(body.n)
             if recorded is None:
                 yield body
-            elif _differs(recorded[1], body, whole=whole):
+            elif differs(recorded[1], body, whole=whole):
                 yield replace(body, replaces=recorded[0])
 
     def _wanted(self, ledger: Ledger, first: int) -> Iterable[Assigned]:
         asked = self._asked(ledger)
         for row in sorted((row for row in ledger.rows.values() if row.place >= first), key=lambda row: row.n):
             choice = self._choice_at(row.place)
-            yield _body(row, likelier(choice), asked.get(row.pull) if row.assignment == "asked" else None)
+            yield body_of(row, likelier(choice), asked.get(row.pull) if row.assignment == "asked" else None)
         for n, original in sorted(self.intake.repeats.items()):
             yield self._repeat(n, original, ledger)
 
@@ -346,48 +350,3 @@ class Job:
         runner_up = None if body.runner_up is None else by_id[body.runner_up]
         asked = body.assignment == "asked"
         return Choice(step, float(Decimal(body.confidence)), runner_up, not body.provisional, asked)
-
-
-def _alike(old: Choice | None, new: Choice | None) -> bool:
-    old, new = likelier(old), likelier(new)
-    if old is None or new is None:
-        return old is new
-    return (old.step, old.runner_up, old.asked) == (new.step, new.runner_up, new.asked)
-
-
-def _body(row: Row, choice: Choice | None, question: int | None) -> Assigned:
-    confidence = row.confidence if choice is None else choice.confidence
-    return Assigned(
-        row.n,
-        row.pull,
-        row.assignment,
-        row.step,
-        row.position_by,
-        row.verdict,
-        share(confidence),
-        row.runner_up,
-        renewed(row.because, confidence),
-        row.unit,
-        None if row.nm is None else units.exact_text(row.nm),
-        question,
-        provisional=choice is not None and not choice.settled,
-    )
-
-
-def _differs(old: Assigned, new: Assigned, *, whole: bool) -> bool:
-    def said(body: Assigned) -> tuple[object, ...]:
-        return (
-            body.pull,
-            body.assignment,
-            body.step,
-            body.position_by,
-            body.verdict,
-            body.newton_metres,
-            body.question,
-        )
-
-    if said(old) != said(new):
-        return True
-    moved = abs(Decimal(old.confidence) - Decimal(new.confidence)) > Decimal(str(SETTLED_BY))
-    settles = old.provisional and not new.provisional
-    return (settles or whole) and (moved or (whole and old.runner_up != new.runner_up))

@@ -1,7 +1,7 @@
 """What the pulls of one wrench have told so far: the pace of whoever works with it, and its counter.
 
 People differ more than stages do, so pauses are measured against the walk of this lane: the median of its own pauses,
-begun with that of people at large. A counter that steps by one with every message is believed; one that stands still
+begun with that of people at large. A counter that steps evenly with every message is believed; one that stands still
 or leaps back is not.
 """
 
@@ -12,7 +12,7 @@ from math import inf, log, sqrt
 
 from bridge.core import costs
 from bridge.core.counters import step_between
-from bridge.core.intake import Pull
+from bridge.core.pulls import Pull
 
 PLAIN = 2  # pulls without an angle after which a wrench is known to send none with plain pulls
 LOST_MOST = 64  # numbers missing in a row that still say something
@@ -32,6 +32,7 @@ class Lane:
     unit: str | None = None  # that the last pull came in
     plain: int = 0  # pulls that came without an angle
     angled: bool = False  # whether one came with an angle
+    stroke: bool = False  # whether the last pull may be a stroke that the next goes on with
     x: float | None = None  # log torque (N·m) of the last pull, None where its unit is not proven
 
     @property
@@ -50,7 +51,7 @@ class Lane:
 
     def lost(self, pull: Pull) -> int:
         """Numbers of the counter that are missing before this pull."""
-        step = self._step(pull.peaks[0].counter)
+        step = self._step(pull.peaks[0].counter, pull.stride)
         return step - 1 if step is not None and 1 < step <= LOST_MOST + 1 else 0
 
     @property
@@ -68,9 +69,9 @@ class Lane:
 
     def after(self, pull: Pull) -> "Lane":
         """With this pull taken."""
-        lane = self._counted([peak.counter for peak in pull.peaks])
+        lane = self._counted([peak.counter for peak in pull.peaks], pull.stride)
         gap = self.gap_s(pull)
-        if gap > 3.0 and gap != inf:
+        if gap > 3.0 and gap != inf and not self._goes_on(pull):
             middle, _ = self.walk
             most = 2 * costs.WALK_SPREAD
             off = min(max(log(gap) - middle, -most), most)  # an interruption says nothing of the pace
@@ -78,14 +79,20 @@ class Lane:
         angled = any(peak.angle is not None for peak in pull.peaks)
         plain = lane.plain + (not angled)
         t = None if pull.late else pull.peaks[-1].t
-        return replace(lane, t=t, plain=plain, angled=lane.angled or angled, unit=pull.top.unit, x=pull.top.log_nm)
+        angled, top = lane.angled or angled, pull.top
+        return replace(lane, t=t, plain=plain, angled=angled, unit=top.unit, x=top.log_nm, stroke=pull.stroke)
 
-    def _counted(self, counters: Sequence[int | None]) -> "Lane":
+    def _goes_on(self, pull: Pull) -> bool:
+        """Whether it is the next stroke of a slow ratchet by all signs: nobody walked."""
+        x = pull.top.log_nm
+        return self.stroke and x is not None and self.x is not None and x - self.x > costs.STROKE_RISE
+
+    def _counted(self, counters: Sequence[int | None], stride: int) -> "Lane":
         lane = self
         for counter in counters:
             if counter is None:
                 continue
-            step = lane._step(counter)
+            step = lane._step(counter, stride)
             if step == 1:
                 lane = replace(lane, counter=counter, steady=lane.steady + 1)
             elif lane.counter is not None and (step is None or not 0 < step <= LOST_MOST + 1):
@@ -94,5 +101,7 @@ class Lane:
                 lane = replace(lane, counter=counter)
         return lane
 
-    def _step(self, counter: int | None) -> int | None:
-        return None if counter is None or self.counter is None else step_between(self.counter, counter)
+    def _step(self, counter: int | None, stride: int) -> int | None:
+        """Messages from the last count to this one; None where it ran back or counts otherwise than it did."""
+        step = None if counter is None or self.counter is None else step_between(self.counter, counter)
+        return None if step is None or step % stride else step // stride

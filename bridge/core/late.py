@@ -7,12 +7,12 @@ was pulled before the job, and some of them may lie between pulls that were hear
 from collections.abc import Sequence
 from itertools import pairwise
 
-from bridge.core.counters import step_between
+from bridge.core.counters import Stride, step_between
 from bridge.core.events import ReadingTaken
 
 FAR = 4096  # numbers before the first live pull that a counter may lie and still be of the same count
 COPIED_LEAST = 3  # readings in a row that equal live ones, and fewer are chance
-APART = 2  # steps of a counter that still speak for a direction: one message may be missing
+APART = 2  # messages apart that still speak for a direction: one message may be missing
 
 
 def in_order(readings: Sequence[ReadingTaken], *, newest_first: bool) -> list[ReadingTaken]:
@@ -24,16 +24,31 @@ def in_order(readings: Sequence[ReadingTaken], *, newest_first: bool) -> list[Re
     return _unrolled(ordered)
 
 
+def told_by_counter(readings: Sequence[ReadingTaken]) -> bool:
+    """Whether the counters of a block say which way round it came."""
+    return _steps(readings) != _steps(readings[::-1])
+
+
 def _steps(readings: Sequence[ReadingTaken]) -> int:
     """How many neighbours a counter says follow each other."""
     counters = [reading.counter for reading in readings]
-    return sum(_step(old, new) in range(1, APART + 1) for old, new in pairwise(counters))
+    reach = _reach(counters)
+    return sum(_step(old, new) in range(1, reach + 1) for old, new in pairwise(counters))
+
+
+def _reach(counters: Sequence[int | None]) -> int:
+    """How far the counts of two messages lie apart at most that still speak for a direction."""
+    stride = Stride()
+    for counter in counters:
+        stride.take(counter)
+    return APART * stride.length
 
 
 def _unrolled(readings: list[ReadingTaken]) -> list[ReadingTaken]:
     """A ring that begins in its middle, begun at its oldest reading."""
     breaks = [at for at, (a, b) in enumerate(pairwise(readings), 1) if _back(a.counter, b.counter)]
-    if len(breaks) != 1 or _step(readings[-1].counter, readings[0].counter) not in range(1, APART + 1):
+    reach = _reach([reading.counter for reading in readings])
+    if len(breaks) != 1 or _step(readings[-1].counter, readings[0].counter) not in range(1, reach + 1):
         return readings
     return readings[breaks[0] :] + readings[: breaks[0]]
 

@@ -15,7 +15,7 @@ from bridge.core.align import Choice, likelier
 from bridge.core.doubts import Doubts
 from bridge.core.events import Binding, Reason
 from bridge.core.health import OVERLOAD
-from bridge.core.intake import Fact, Input, Peak, Pull
+from bridge.core.pulls import Fact, Input, Peak, Pull
 from bridge.core.sequence import Progress, held, wait_ends
 from bridge.core.states import DUE, REDO, State, after, loosen_due, voided_by_loosening
 from bridge.core.told import latest_round

@@ -6,7 +6,7 @@ Kept as things happen, so that a screen and an audit say the same and neither lo
 from collections.abc import Container, Iterable
 from dataclasses import dataclass, field
 
-from bridge.core.counters import begins_anew, step_between
+from bridge.core.counters import Stride, begins_anew, step_between
 from bridge.core.events import BytesRejected, ReadingTaken
 
 ROUND = 1 << 16  # numbers skipped at once of which memory tells nothing more
@@ -41,9 +41,9 @@ class _Leap:
     def anew(self) -> bool:
         return self.numbers is not None and (self.after.counter or 0) > (self.before.counter or 0)
 
-    @property
-    def left(self) -> int:
-        return self.count - len(self.came)
+    def left(self, stride: int) -> int:
+        """Messages of them that never came, of a wrench that counts `stride` from one to the next."""
+        return max((self.count + 1) // stride - 1 - len(self.came), 0)
 
     def fill(self, counter: int) -> None:
         if self.numbers is not None and counter in self.numbers:
@@ -57,6 +57,7 @@ class _Lane:
     late: set[int] = field(default_factory=set)  # counters that came from memory
     live: set[int] = field(default_factory=set)  # … and as they were pulled, in the present count
     since: int = 0  # leaps before the present count
+    stride: Stride = field(default_factory=Stride)
     unread: list[int] = field(default_factory=list)  # stretches that nobody could read
 
     def told(self, old: int, new: int) -> set[int]:
@@ -77,6 +78,7 @@ class Missing:
         if reading.counter is None:
             return
         lane = self._lane(reading.lane)
+        lane.stride.take(reading.counter)
         before, lane.last = lane.last, reading
         if before is None or before.counter is None:
             lane.live.add(reading.counter)
@@ -101,6 +103,7 @@ class Missing:
         if counter is None or counter in lane.late:
             return
         lane.late.add(counter)
+        lane.stride.take(counter)
         for leap in lane.leaps:
             leap.fill(counter)
 
@@ -132,8 +135,9 @@ class Missing:
         if counter is None:
             return max(known.late, default=None)
         came = known.late | known.live if last is known.last else known.late
-        while counter + 1 in came:
-            counter += 1
+        stride = known.stride.length
+        while counter + stride in came:
+            counter += stride
         return counter
 
     def _gaps(self, lane: str) -> list[Gap]:
@@ -145,8 +149,9 @@ class Missing:
         known = self._lane(lane)
         found = []
         for leap in known.leaps:
-            unread = sum(leap.after.n < n < leap.before.n for n in known.unread) if leap.left else 0
-            found.append(Gap(lane, leap.after.n, leap.before.n, leap.left, min(unread, leap.left), leap.anew))
+            left = leap.left(known.stride.length)
+            unread = sum(leap.after.n < n < leap.before.n for n in known.unread) if left else 0
+            found.append(Gap(lane, leap.after.n, leap.before.n, left, min(unread, left), leap.anew))
         return found
 
     def _lane(self, lane: str) -> _Lane:

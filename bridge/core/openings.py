@@ -122,6 +122,22 @@ class Openings:
         )
         return [step for step in begun if step in spot.held]
 
+    def passed_over(self, spot: Spot, voided: int) -> bool:
+        """Whether its place was loosened, and a later step there was pulled again before the first one was."""
+        later = self._later[voided].values()
+        return self._loose(spot, voided) and any(spot.states[at] not in (State.NEVER, State.VOIDED) for at in later)
+
+    def final(self, spot: Spot, voided: int) -> int:
+        """The last voided step at the place of a voided one; itself where those before it were pulled again."""
+        later = self._later[voided].values() if self._loose(spot, voided) else ()
+        return max((step for step in later if spot.states[step] == State.VOIDED), default=voided)
+
+    def _loose(self, spot: Spot, step: int) -> bool:
+        """Whether the first step that was served at the place of a step is voided."""
+        here = self.plan.at_place.get(self.plan.steps[step].place or "", ())
+        tight = (at for at in here if self.plan.steps[at].visit in self.spots.chain_of)
+        return next((spot.states[at] == State.VOIDED for at in tight if spot.states[at] != State.NEVER), False)
+
     def never(self, spot: Spot, visit: Visit) -> int:
         """First step of a visit that nothing served; -1 for none."""
         return spot.states.find(State.NEVER, visit.first, visit.end)

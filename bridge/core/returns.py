@@ -14,7 +14,6 @@ from specs.model import Plan, Visit
 BEHIND = 4  # stages back from the furthest that a step is checked once more
 _ODD = re.compile(bytes((ord("["), State.UNDER, State.UNPROVEN, State.VOIDED, LOST, ord("]"))))
 _REDO_HERE = {
-    State.VOIDED: costs.REDO_NOW,
     State.UNPROVEN: costs.REDO_UNPROVEN,
     State.OVER: costs.REDO_OVER,
     State.DONE: costs.REDO_OVER,
@@ -33,8 +32,9 @@ class Returns:
 
     def ways(self, spot: Spot, chains: tuple[int, ...], before: Before, last: int | None, bar: Bar) -> Iterator[Way]:
         """Steps of a role's chains that were served before: index, prior and the code of why."""
-        voided = False
         states = spot.states
+        first = final = -1  # first voided step, and the last one at its place
+        only_final = spot.odd and self._redoes_final(spot)
         others = max(states.count(State.VOIDED) - 1, 1) if spot.odd else 1
         for index in spot.watch if spot.odd else ():
             visit = self.plan.visits[index]
@@ -50,13 +50,20 @@ class Returns:
             for match in _ODD.finditer(states, visit.first, visit.end):
                 step = match.start()
                 state = states[step]
-                if step == last:
+                if step == last and state != State.VOIDED:
                     continue
-                if state == State.VOIDED:
-                    prior = costs.REDO_NEXT_VOIDED / others if voided else costs.REDO_VOIDED
+                if state == State.VOIDED and self.openings.passed_over(spot, step):
+                    yield step, costs.REDO_NEXT_VOIDED / others, "redo-voided"
+                elif state == State.VOIDED:
+                    if first < 0:
+                        first, final = step, self.openings.final(spot, step)
+                    prior = costs.REDO_NEXT_VOIDED / others
+                    if step == (final if only_final else first):
+                        prior = costs.REDO_VOIDED
+                    elif step in (first, final):
+                        prior = costs.REDO_NOW if step == last else costs.REDO_FINAL_VOIDED
                     theirs = self.crews.theirs(spot, chains, before.lane, chain)
                     yield step, prior * (1 - costs.REDO_VOIDED) if theirs else prior, "redo-voided"
-                    voided = True
                 elif state in (State.UNDER, State.UNPROVEN) and self._redone_before(spot, visit, last, step):
                     yield step, costs.REDO_ON, "redo"
                 elif state == State.UNDER:
@@ -72,11 +79,18 @@ class Returns:
                 yield from self._once_more(spot, chain, last)
         if last is not None:
             state = states[last]
+            if state == State.VOIDED:
+                return  # one of those above
             if state == State.WITHIN:
                 yield last, costs.AGAIN * before.again, "once-more"
             else:
                 here = before.again_now * before.redo if state == State.UNDER else _REDO_HERE[State(state)]
                 yield last, here, "redo"
+
+    def _redoes_final(self, spot: Spot) -> bool:
+        """Whether somebody pulled only the last pass again at a place that was loosened."""
+        voided = (step for step, state in enumerate(spot.states) if state == State.VOIDED)
+        return any(self.openings.passed_over(spot, step) for step in voided)
 
     def _nothing_else(self, spot: Spot, chain: int) -> bool:
         """Whether nothing of a chain waits."""

@@ -16,8 +16,8 @@ from decimal import Decimal
 
 from bridge.core.align import Choice
 from bridge.core.events import Assigned, Binding, Reason
-from bridge.core.intake import Input, Pull
 from bridge.core.ledger import Ledger, Row
+from bridge.core.pulls import Input, Pull
 from bridge.core.states import State
 from specs.compare_steps import Became, steps
 from specs.model import TIGHTENING, Plan

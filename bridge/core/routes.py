@@ -157,8 +157,10 @@ class Routes:
         for index in spot.watch if spot.states.find(State.VOIDED) >= 0 else ():
             visit = self.plan.visits[index]
             chain = self.spots.chain_of[index]
-            voided = chain in chains and spot.states.find(State.VOIDED, visit.first, visit.end) >= 0
-            if voided and not self.crews.theirs(spot, chains, lane, chain):
+            steps = range(visit.first, visit.end) if chain in chains else ()
+            voided = (step for step in steps if spot.states[step] == State.VOIDED)
+            due = any(not self.openings.passed_over(spot, step) for step in voided)
+            if due and not self.crews.theirs(spot, chains, lane, chain):
                 return True
         return False
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from math import log
 
 from bridge.core import costs, judge, measured
-from bridge.core.intake import Fact
+from bridge.core.pulls import Fact
 from bridge.core.spots import LOST, Spot, Spots
 from bridge.core.states import State, after, loosen_due, voided_by_loosening
 from bridge.core.turn import Known, drag_step, plain

@@ -9,8 +9,8 @@ from types import MappingProxyType
 
 from bridge.core import costs, judge
 from bridge.core.before import Bar, Before
-from bridge.core.intake import Pull
 from bridge.core.lanes import Lane
+from bridge.core.pulls import Pull
 from bridge.core.routes import Routes
 from bridge.core.spots import LOST, Spot, Spots, last_of, turned_of
 from bridge.core.states import State, after
@@ -60,6 +60,7 @@ class Turn:
         self._redo = pull.answer is not None and pull.answer.word == "redo"
         self._top = top = pull.top  # once: it looks at every reading of the pull
         self._x = top.log_nm
+        self._strokes = pull.late or pull.stroke
         self._rounding = costs.rounding(top.number)
         self._doubt = hypot(self._rounding, pull.uncertainty)  # of the value against the sheet's
         degrees = turn_total(None, pull)
@@ -176,7 +177,10 @@ class Turn:
             loosens = meant is not None and self.plan.steps[meant].stage.do is Do.LOOSEN
             return {meant: 1.0} if loosens else {None: 1.0}
         if answer.step is not None and answer.step in self.plan.by_id:
-            return {self.plan.by_id[answer.step]: 1.0}
+            meant = self.plan.by_id[answer.step]
+            if self.pull.late:  # which way round a download came is told by it too
+                return {meant: max(found.get(meant, 0.0), costs.ANSWER_UNFORESEEN)}
+            return {meant: 1.0}
         return {
             way: weight if way is not None and spot.states[way] else weight * costs.NOTHING_TO_REDO
             for way, weight in found.items()
@@ -197,8 +201,8 @@ class Turn:
                 found = costs.fit(aim, self._x, top.unit or "", self._doubt)
             else:
                 found = costs.fit_without_unit(aim, float(top.number), self._doubt)
-            if self.pull.late and self._x is not None and aim.turn is None:
-                found += costs.STROKE * costs.fit_stroke(aim, self._x)
+            if self._strokes and self._x is not None and aim.turn is None:
+                found += costs.fit_stroke(aim, self._x, late=self.pull.late)
             found *= self._fit_angle(aim)
             self._fits[key] = found
         return found
@@ -212,10 +216,10 @@ class Turn:
             return plain
         if state == State.WITHIN:
             return costs.fit_once_more(plain, self._x - self.lane.x, self._rounding)
-        if state == State.UNDER and self.pull.late:
+        if state == State.UNDER and self._strokes:
             aim = self._aim(step, None if step.stage.add is None else self.drag(step))
             stroke = costs.fit_next_stroke(aim, self._x, self.lane.x)
-            return (1 - costs.STROKE_ON) * plain + costs.STROKE_ON * stroke
+            return (1 - costs.STROKE_ON if self.pull.late else 1.0) * plain + costs.STROKE_ON * stroke
         return plain
 
     def _aim(self, step: Step, drag: Fraction | None) -> costs.Aim:

@@ -7,10 +7,10 @@ from fractions import Fraction
 from bridge.audit.summary import Audit
 from bridge.core import judge
 from bridge.core.events import Assigned, BytesRejected, Disposed, JobSigned, Overridden, ReadingTaken, Said, Stored
-from bridge.core.intake import Pull
 from bridge.core.job import Job
 from bridge.core.ledger import Ledger
 from bridge.core.looking import MARK_OF
+from bridge.core.pulls import Pull
 from bridge.core.states import State
 from bridge.pictures.of_sheet import field_of
 from bridge.pictures.positions import Field

@@ -14,7 +14,8 @@ from bridge.core.commands import Command
 from bridge.core.events import Binding, Body, LinkSeen, PersonAdded, ReadingTaken, Reason, Said, WrenchAdded
 from bridge.core.events_links import LinkHealth
 from bridge.core.health import Health
-from bridge.core.intake import Happened, Intake, Pull
+from bridge.core.intake import Happened, Intake
+from bridge.core.pulls import Pull
 from bridge.service.bench import Bench
 from bridge.service.link_health import EVERY_S, LinkWatch
 from bridge.service.listening import listen

@@ -18,8 +18,9 @@ import pytest
 from bridge.core import align, costs, spots
 from bridge.core.align import Alignment, Choice
 from bridge.core.events import Binding, ReadingTaken, Said
-from bridge.core.intake import Input, Intake, Pull
+from bridge.core.intake import Intake
 from bridge.core.lattice import Lattice, Move
+from bridge.core.pulls import Input, Pull
 from bridge.core.spots import Spot
 from specs.expand import expand
 from specs.model import Plan

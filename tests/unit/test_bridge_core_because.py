@@ -53,8 +53,8 @@ def test_what_is_said_and_what_is_recorded_are_one_confidence(
     job = work(sheet)
     job.pulls(30.7, 29.4, 30.2, unit="N·m", lane="W3")
     job.memory("begin", lane="W3")
-    for value in (60.7, 59.4, 61.2, 30.7, 29.4, 30.2):
-        job.pull(value, "N·m", lane="W3", gap="0")
+    for counter, value in enumerate((60.7, 59.4, 61.2, 30.7, 29.4, 30.2), 10):
+        job.pull(value, "N·m", lane="W3", gap="0", counter=counter)
     job.memory("end", lane="W3")
     before = len(job.events)
     job.end()

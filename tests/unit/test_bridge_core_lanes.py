@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from bridge.core import costs
 from bridge.core.counters import step_between
-from bridge.core.intake import Peak, Pull
 from bridge.core.lanes import LOST_MOST, PLAIN, Lane
+from bridge.core.pulls import Peak, Pull
 
 FEW = 64  # numbers that a wrench may skip over the end of its counter
 

@@ -12,8 +12,8 @@ from bridge.audit.findings import findings
 from bridge.core import costs
 from bridge.core.before import Bar, Before
 from bridge.core.events import Binding, CertificatePoint, Event, JobStarted, ReadingTaken
-from bridge.core.intake import Pull
 from bridge.core.job import Job
+from bridge.core.pulls import Pull
 
 Start = Callable[..., Any]
 Parts = tuple[Callable[..., str], Callable[..., str]]

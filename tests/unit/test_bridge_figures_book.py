@@ -7,8 +7,8 @@ from random import Random
 import pytest
 
 from bridge.core.events import Event, JobStarted, Said
-from bridge.core.intake import Pull
 from bridge.core.job import Job
+from bridge.core.pulls import Pull
 from bridge.figures.rates import TRIPLED
 from bridge.figures.scoring import differs
 from bridge.figures.sheets import draw_plan
