@@ -15,6 +15,8 @@ from bridge.core.events import Binding, ReadingTaken
 from bridge.core.heard import OTHER_WRENCH
 from bridge.core.resolve import token_unit
 
+STANDS = 3  # so many readings in a row with one number: the counter stands still and numbers nothing
+
 
 @dataclass(slots=True)
 class _Lane:
@@ -64,7 +66,8 @@ class Conflicts:
         counts = _counts([reading for reading in readings if reading.counter is not None])
         for count in counts:
             known = any(reading.n in repeats for reading in count)  # proof that it is of the present count
-            if len(counts) > 1 and not known:
+            stands = len(count) >= STANDS and len({reading.counter for reading in count}) == 1
+            if stands or (len(counts) > 1 and not known):
                 continue
             for reading in count:
                 if reading.n in repeats or OTHER_WRENCH in reading.flags:

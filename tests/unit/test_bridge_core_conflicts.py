@@ -82,6 +82,7 @@ def test_another_wrench_has_a_count_of_its_own() -> None:
         (((99, "1"), (99, "2")), set(), [(11, 12)]),  # neither was heard
         (((101, "5"), (255, "6"), (0, "7"), (100, "20.1"), (101, "21.9")), {14}, [(2, 15)]),  # two rounds of 8 bits
         (((103, "1"),), set(), []),
+        (((101, "1"), (101, "2"), (101, "3")), set(), []),  # its counter stands still
     ],
 )
 def test_from_memory(block: tuple[Said, ...], repeats: set[int], found: list[tuple[int, int]]) -> None:
