@@ -188,7 +188,7 @@ class Intake:
                 and reading.t - pull.peaks[-1].t <= PULL_GAP_S
             )
             if isinstance(pull, Pull) and same:
-                self.inputs[at] = replace(pull, peaks=(*pull.peaks, peak))
+                self.inputs[at] = pull.grown(peak)
                 self._place[reading.n] = at
                 return self._strokes(at)
         at = self._add(self._pull(reading, peak))
@@ -355,7 +355,7 @@ class Intake:
             pull = None if at is None else self.inputs[at]
             if at is not None and isinstance(pull, Pull):
                 peaks = tuple(self._peak(self.readings[peak.n]) if peak.n == n else peak for peak in pull.peaks)
-                self.inputs[at] = replace(pull, peaks=peaks)
+                self.inputs[at] = pull.of(peaks)
                 first = min(first, at)
         return first
 

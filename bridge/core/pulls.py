@@ -1,16 +1,11 @@
 """What the alignment takes: pulls with their readings made ready, and facts."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 from math import log
 
 from bridge.core import costs
-
-STROKE_S, STROKE_RISE = (
-    Decimal(6),
-    Decimal("1.05"),
-)  # from one stroke of a slow ratchet to the next, and how much higher
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +56,7 @@ class Pull:
     uncertainty: float = 0.0  # of the wrench: one standard deviation as a share, by its certificate
     stroke: bool = False  # a higher one follows so soon that this may be a stroke of a ratchet
     named: str | None = None  # place of which a person said straight after it whether it moved
+    highest: Peak | None = field(default=None, compare=False, repr=False)  # of its readings, where that is known
 
     @property
     def n(self) -> int:
@@ -82,7 +78,19 @@ class Pull:
     @property
     def top(self) -> Peak:
         """Its highest reading, the later one of equals; proven ones go before those without a unit."""
-        return max(self.peaks, key=lambda peak: (peak.nm is not None, peak.nm or peak.number, peak.n))
+        return self.highest or max(self.peaks, key=_height)
+
+    def grown(self, peak: Peak) -> "Pull":
+        """With one more reading; what was highest before is not looked for again."""
+        return replace(self, peaks=(*self.peaks, peak), highest=max(self.top, peak, key=_height))
+
+    def of(self, peaks: tuple[Peak, ...]) -> "Pull":
+        """With other readings in place of its own."""
+        return replace(self, peaks=peaks, highest=None)
+
+
+def _height(peak: Peak) -> tuple[bool, Fraction | Decimal, int]:
+    return peak.nm is not None, peak.nm or peak.number, peak.n
 
 
 @dataclass(frozen=True, slots=True)

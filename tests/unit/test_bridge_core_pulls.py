@@ -1,12 +1,16 @@
 """Strokes of a slow ratchet, seconds apart and rising, are pulls on one position."""
 
 from collections.abc import Callable
+from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from bridge.core import costs
-from bridge.core.pulls import Pull
+from bridge.core.pulls import Peak, Pull
 
 Start = Callable[..., Any]
 Parts = tuple[Callable[..., str], Callable[..., str]]
@@ -82,3 +86,20 @@ def test_the_pull_of_another_wrench_between_them_changes_nothing(work: Start) ->
     job.pull(11, "in·lb", lane="W2", gap="2")
     job.pull(44, gap="3")
     assert [item.stroke for item in job.job.intake.inputs] == [True, False, False]
+
+
+@given(st.lists(st.tuples(st.booleans(), st.integers(1, 5)), min_size=1, max_size=12))
+def test_the_highest_reading_is_known_as_it_grows(read: list[tuple[bool, int]]) -> None:
+    peaks = [
+        Peak(
+            n, Decimal(n), Decimal(number), "N.m" if proven else None, Fraction(number) if proven else None, None, n, ()
+        )
+        for n, (proven, number) in enumerate(read)
+    ]
+    grown = Pull("W1", "W1", against=False, peaks=tuple(peaks[:1]))
+    for peak in peaks[1:]:
+        grown = grown.grown(peak)
+    whole = Pull("W1", "W1", against=False, peaks=tuple(peaks))
+    assert grown == whole
+    assert grown.top is whole.top
+    assert grown.of(tuple(peaks[:1])).top is peaks[0]
