@@ -4,6 +4,8 @@
 130 stopped from the keyboard, 141 the reader of the output went away.
 """
 
+import errno
+
 import click
 
 from bridge import words
@@ -48,6 +50,8 @@ def _worded(error: BaseException) -> tuple[str, int]:
         case KeyboardInterrupt() | click.Abort():
             return words.say("screen.stopped"), STOPPED
         case BrokenPipeError() | SystemExit(code=1):  # rich ends so where nobody reads any more; nothing of ours does
+            return words.say("screen.output-closed"), OUTPUT_CLOSED
+        case OSError(errno=errno.EIO, filename=None):  # the terminal has gone
             return words.say("screen.output-closed"), OUTPUT_CLOSED
         case OSError() if error.filename is not None:
             return words.say("screen.file-trouble", str(error.filename), str(error.strerror)), BadInput.exit_code

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 from bridge import words
 from bridge.cli.links_drawing import set_aside_lines, short_lines
-from bridge.cli.screen_band import band_bar
+from bridge.cli.screen_band import LEAST_COLUMNS, band_bar
 from bridge.cli.screen_parts import BIG_ROWS, BLANK, Line, Span, beside, big, plain, width_of, wrapped
 from bridge.cli.screen_places import legend, places_picture
 from bridge.core.events import Reason
@@ -193,8 +193,9 @@ def _last(last: LastView, width: int, reasons: int = 2) -> list[Line]:
     if last.provisional:
         title += f"  {words.say('capture.provisional')}"
     lines: list[Line] = wrapped(title, width, "  ")
-    if last.band is not None and last.verdict != "not judged":
-        lines += [(Span("  "), *line) for line in band_bar(last.band, last.verdict, value, min(48, width - 22))]
+    columns = min(48, width - 22)
+    if last.band is not None and last.verdict != "not judged" and columns >= LEAST_COLUMNS:
+        lines += [(Span("  "), *line) for line in band_bar(last.band, last.verdict, value, columns)]
     for reason in last.because[:reasons]:
         lines += wrapped(f"  {_said(reason)}", width, "  ")
     return lines

@@ -4,6 +4,7 @@ from bridge.cli.screen_parts import Line, Span
 from bridge.core.view import BandView
 from bridge.pictures.marks import MARKS
 
+LEAST_COLUMNS = 16  # fewer show nothing
 _BESIDE = 0.5  # of the band's width on either side; what lies further out stands at the end
 
 

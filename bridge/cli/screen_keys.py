@@ -5,7 +5,7 @@ import codecs
 import os
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 
 
 @contextmanager
@@ -38,7 +38,8 @@ def keys(fd: int) -> Iterator["asyncio.Queue[str]"]:
     finally:
         loop.remove_reader(fd)
         # What was typed last is thrown away with it, or the shell would run it.
-        termios.tcsetattr(fd, termios.TCSAFLUSH, before)
+        with suppress(termios.error):  # a terminal that has gone has nothing to be given back
+            termios.tcsetattr(fd, termios.TCSAFLUSH, before)
 
 
 def is_terminal() -> bool:

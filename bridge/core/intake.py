@@ -240,7 +240,8 @@ class Intake:
     def _end_block(self, lane: str) -> int:
         """Put the block's pulls where they belong; index of the first input that is new."""
         block = self.waiting.pop(lane)
-        ordered = in_order(block.readings, newest_first=block.newest_first)
+        stride = self._strides.setdefault(lane, Stride()).length
+        ordered = in_order(block.readings, newest_first=block.newest_first, stride=stride)
         repeats = self._repeats.in_block(lane, ordered)
         self.conflicts.block(lane, ordered, repeats)
         live = [at for at, item in enumerate(self.inputs) if isinstance(item, Pull) and item.lane == lane]
@@ -272,7 +273,7 @@ class Intake:
         if block.readings:
             self._last = block.readings[-1].n
         last = found.get(len(self.inputs), [])
-        if len(found) == 1 and len(last) > 1 and not copies and not told_by_counter(ordered):
+        if len(found) == 1 and len(last) > 1 and not copies and not told_by_counter(ordered, stride):
             self.loose.append(Loose(tuple(pull.n for pull in last)))
         return min(first, self._insert(found))
 

@@ -15,39 +15,42 @@ COPIED_LEAST = 3  # readings in a row that equal live ones, and fewer are chance
 APART = 2  # messages apart that still speak for a direction: one message may be missing
 
 
-def in_order(readings: Sequence[ReadingTaken], *, newest_first: bool) -> list[ReadingTaken]:
-    """The readings of a block as they were pulled; the counter is believed before the flag of the download."""
+def in_order(readings: Sequence[ReadingTaken], *, newest_first: bool, stride: int = 1) -> list[ReadingTaken]:
+    """The readings of a block as they were pulled; the counter is believed before the flag of the download.
+
+    `stride`: how far the wrench was heard to count from one message to the next.
+    """
     ordered = list(readings)
-    forward, backward = _steps(ordered), _steps(ordered[::-1])
+    forward, backward = _steps(ordered, stride), _steps(ordered[::-1], stride)
     if backward > forward or (backward == forward and newest_first):
         ordered.reverse()
-    return _unrolled(ordered)
+    return _unrolled(ordered, stride)
 
 
-def told_by_counter(readings: Sequence[ReadingTaken]) -> bool:
+def told_by_counter(readings: Sequence[ReadingTaken], stride: int = 1) -> bool:
     """Whether the counters of a block say which way round it came."""
-    return _steps(readings) != _steps(readings[::-1])
+    return _steps(readings, stride) != _steps(readings[::-1], stride)
 
 
-def _steps(readings: Sequence[ReadingTaken]) -> int:
+def _steps(readings: Sequence[ReadingTaken], stride: int) -> int:
     """How many neighbours a counter says follow each other."""
     counters = [reading.counter for reading in readings]
-    reach = _reach(counters)
+    reach = _reach(counters, stride)
     return sum(_step(old, new) in range(1, reach + 1) for old, new in pairwise(counters))
 
 
-def _reach(counters: Sequence[int | None]) -> int:
+def _reach(counters: Sequence[int | None], heard: int) -> int:
     """How far the counts of two messages lie apart at most that still speak for a direction."""
     stride = Stride()
     for counter in counters:
         stride.take(counter)
-    return APART * stride.length
+    return APART * max(stride.length, heard)
 
 
-def _unrolled(readings: list[ReadingTaken]) -> list[ReadingTaken]:
+def _unrolled(readings: list[ReadingTaken], stride: int) -> list[ReadingTaken]:
     """A ring that begins in its middle, begun at its oldest reading."""
     breaks = [at for at, (a, b) in enumerate(pairwise(readings), 1) if _back(a.counter, b.counter)]
-    reach = _reach([reading.counter for reading in readings])
+    reach = _reach([reading.counter for reading in readings], stride)
     if len(breaks) != 1 or _step(readings[-1].counter, readings[0].counter) not in range(1, reach + 1):
         return readings
     return readings[breaks[0] :] + readings[: breaks[0]]

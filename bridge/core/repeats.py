@@ -1,6 +1,7 @@
 """Marks a transmission that was sent twice. Nothing is dropped; a repeat carries its original's step and is not judged.
 
 Proof is the wrench's own counter: same wrench, same counter, same bytes, at most 60 s apart or inside a memory block.
+A number that other bytes bore within that time, or one several times in a block, proves nothing: the counter stands.
 A message that says of itself that it comes from memory differs by just that: there all that both say must be the same.
 Without a counter two equal readings may both be true, so they are a repeat only inside a memory block that is equal,
 reading for reading, to an earlier block of that wrench.
@@ -14,12 +15,30 @@ from bridge.core.events import ReadingTaken
 from bridge.core.heard import FROM_MEMORY
 
 REPEAT_WITHIN_S = Decimal(60)
+STANDS = 3  # so often with one number in a block, and not always the same
+
+
+@dataclass(slots=True)
+class _Number:
+    """One number of a counter: what bore it last and when, and whether other bytes had borne it just before."""
+
+    raw: str
+    t: Decimal
+    shared: bool = False
+
+    def proves(self, reading: ReadingTaken) -> bool:
+        """Whether equal bytes under it are one message; takes the message in."""
+        soon = reading.t - self.t <= REPEAT_WITHIN_S
+        self.shared = soon and (self.shared or reading.raw != self.raw)
+        self.raw, self.t = reading.raw, reading.t
+        return not self.shared
 
 
 @dataclass(slots=True)
 class Repeats:
     """What has been heard so far, by wrench and bytes."""
 
+    _numbers: dict[tuple[str, int], _Number] = field(default_factory=dict)
     _heard: dict[tuple[str, int, str], tuple[int, Decimal]] = field(default_factory=dict)
     _said: dict[tuple[object, ...], int] = field(default_factory=dict)  # by wrench, counter and all that was said
     _blocks: dict[str, list[tuple[tuple[str, ...], tuple[int, ...]]]] = field(default_factory=dict)
@@ -30,7 +49,8 @@ class Repeats:
             return None
         key = (reading.lane, reading.counter, reading.raw)
         first = self._heard.get(key)
-        if first is not None and reading.t - first[1] <= REPEAT_WITHIN_S:
+        proves = self._numbers.setdefault(key[:2], _Number(reading.raw, reading.t)).proves(reading)
+        if first is not None and proves and reading.t - first[1] <= REPEAT_WITHIN_S:
             self._heard[key] = (first[0], reading.t)
             return first[0]
         self._heard[key] = (reading.n, reading.t)
@@ -45,8 +65,9 @@ class Repeats:
         for earlier, originals in self._blocks.get(lane, []):
             if earlier == raws:
                 found = dict(zip(numbers, originals, strict=True))
+        standing = _standing(readings)
         for reading in readings:
-            if reading.counter is None or reading.n in found:
+            if reading.counter is None or reading.counter in standing or reading.n in found:
                 continue
             key = (reading.lane, reading.counter, reading.raw)
             first = self._heard.get(key)
@@ -59,8 +80,18 @@ class Repeats:
                 self._heard[key] = (reading.n, reading.t)
                 self._said[_said(reading)] = reading.n
         if not found or len(found) < len(raws):
-            self._blocks.setdefault(lane, []).append((raws, numbers))
+            first_of_all = tuple(found.get(number, number) for number in numbers)
+            self._blocks.setdefault(lane, []).append((raws, first_of_all))
         return found
+
+
+def _standing(readings: Sequence[ReadingTaken]) -> set[int]:
+    """Numbers that several readings of a block bear, and not all of them the same one."""
+    raws: dict[int, list[str]] = {}
+    for reading in readings:
+        if reading.counter is not None:
+            raws.setdefault(reading.counter, []).append(reading.raw)
+    return {counter for counter, found in raws.items() if len(found) >= STANDS and len(set(found)) > 1}
 
 
 def _said(reading: ReadingTaken) -> tuple[object, ...]:

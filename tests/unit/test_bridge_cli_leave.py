@@ -1,5 +1,7 @@
 """Whatever ends a command becomes one sentence and one exit code."""
 
+import errno
+
 import click
 import pytest
 
@@ -61,3 +63,8 @@ def test_missing_words_are_a_fault_of_ours() -> None:
     sentence, code = sentence_and_code(BadInput("screen.never-written"))
     assert "screen.never-written" in sentence
     assert code == FAULT_OF_OURS
+
+
+def test_a_terminal_that_went_away_is_output_that_nobody_reads() -> None:
+    assert sentence_and_code(OSError(errno.EIO, "Input/output error"))[1] == OUTPUT_CLOSED
+    assert sentence_and_code(OSError(errno.EIO, "Input/output error", "a file"))[1] == 2

@@ -126,6 +126,11 @@ def test_practice_and_recording_are_said() -> None:
     assert mode_prefix("work") == ""
 
 
+@pytest.mark.parametrize("width", [1, 10, 20, 23])
+def test_a_terminal_that_is_far_too_narrow_ends_nothing(width: int) -> None:
+    assert screen_lines(ASKED, width)
+
+
 @pytest.mark.parametrize("width", [40, 60, 80, 120])
 def test_fits_the_width(width: int) -> None:
     """No line is wider than the terminal."""

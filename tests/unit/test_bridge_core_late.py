@@ -41,6 +41,12 @@ def test_the_order_of_pulling(counters: Any, newest_first: bool, wanted: Any) ->
     assert tuple(reading.counter for reading in found) == wanted
 
 
+@pytest.mark.parametrize(("stride", "wanted"), [(5, (45, 50, 55)), (1, (55, 50, 45))])
+def test_how_far_the_wrench_was_heard_to_count_tells_of_few_readings(stride: int, wanted: tuple[int, ...]) -> None:
+    found = in_order(readings(55, 50, 45), newest_first=False, stride=stride)
+    assert tuple(each.counter for each in found) == wanted
+
+
 def test_without_counters_the_flag_decides() -> None:
     assert [each.n for each in in_order(readings(None, None, None), newest_first=True)] == [3, 2, 1]
     assert [each.n for each in in_order(readings(None, None, None), newest_first=False)] == [1, 2, 3]
