@@ -89,8 +89,10 @@ class Returns:
 
     def _redoes_final(self, spot: Spot) -> bool:
         """Whether somebody pulled only the last pass again at a place that was loosened."""
-        voided = (step for step, state in enumerate(spot.states) if state == State.VOIDED)
-        return any(self.openings.passed_over(spot, step) for step in voided)
+        step = spot.states.find(State.VOIDED)
+        while step >= 0 and not self.openings.passed_over(spot, step):
+            step = spot.states.find(State.VOIDED, step + 1)
+        return step >= 0
 
     def _nothing_else(self, spot: Spot, chain: int) -> bool:
         """Whether nothing of a chain waits."""
