@@ -10,12 +10,10 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from itertools import pairwise
 
-from bridge.core.counters import begins_anew
+from bridge.core.counters import begins_anew, standing
 from bridge.core.events import Binding, ReadingTaken
 from bridge.core.heard import OTHER_WRENCH
 from bridge.core.resolve import token_unit
-
-STANDS = 3  # so many readings in a row with one number: the counter stands still and numbers nothing
 
 
 @dataclass(slots=True)
@@ -66,11 +64,11 @@ class Conflicts:
         counts = _counts([reading for reading in readings if reading.counter is not None])
         for count in counts:
             known = any(reading.n in repeats for reading in count)  # proof that it is of the present count
-            stands = len(count) >= STANDS and len({reading.counter for reading in count}) == 1
-            if stands or (len(counts) > 1 and not known):
+            if len(counts) > 1 and not known:
                 continue
+            numbers_nothing = standing((reading.counter, reading.value) for reading in count)
             for reading in count:
-                if reading.n in repeats or OTHER_WRENCH in reading.flags:
+                if reading.n in repeats or reading.counter in numbers_nothing or OTHER_WRENCH in reading.flags:
                     continue
                 if self._differs(lane, reading):
                     assert reading.counter is not None

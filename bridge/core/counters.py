@@ -4,11 +4,14 @@ That is the end of 8 or 16 bits, or of four, five or six digits. Some count by m
 say, or what they keep for themselves too.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import groupby
 from math import gcd
 
 WRAPS = (1 << 8, 10**4, 1 << 16, 10**5, 10**6)
 NEAR_END = 64  # a wrap skips at most this many numbers, a larger leap back is a counter that was set back
+STANDS = 3  # so many messages in a row with one number
 STRIDES = 3  # steps of one length, all others its multiples, that prove it
 
 
@@ -25,6 +28,19 @@ def step_between(old: int, new: int) -> int | None:
 def begins_anew(old: int, new: int) -> bool:
     """Whether a number that follows another is of a new count: over the end of a counter, or set back from afar."""
     return new < old and (step_between(old, new) is not None or old - new > NEAR_END)
+
+
+def standing(borne: Iterable[tuple[int | None, str]]) -> set[int]:
+    """Numbers that several messages in a row bore, not all the same: the counter stands still and numbers nothing.
+
+    `borne`: number and what was said under it, in the order of pulling.
+    """
+    found = set()
+    for counter, run in groupby(borne, key=lambda each: each[0]):
+        said = [what for _, what in run]
+        if counter is not None and len(said) >= STANDS and len(set(said)) > 1:
+            found.add(counter)
+    return found
 
 
 @dataclass(slots=True)

@@ -1,7 +1,7 @@
 """Marks a transmission that was sent twice. Nothing is dropped; a repeat carries its original's step and is not judged.
 
 Proof is the wrench's own counter: same wrench, same counter, same bytes, at most 60 s apart or inside a memory block.
-A number that other bytes bore within that time, or one several times in a block, proves nothing: the counter stands.
+A number that other bytes bore within that time, or several in a row in a block, proves nothing: the counter stands.
 A message that says of itself that it comes from memory differs by just that: there all that both say must be the same.
 Without a counter two equal readings may both be true, so they are a repeat only inside a memory block that is equal,
 reading for reading, to an earlier block of that wrench.
@@ -11,11 +11,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from bridge.core.counters import standing
 from bridge.core.events import ReadingTaken
 from bridge.core.heard import FROM_MEMORY
 
 REPEAT_WITHIN_S = Decimal(60)
-STANDS = 3  # so often with one number in a block, and not always the same
 
 
 @dataclass(slots=True)
@@ -65,9 +65,9 @@ class Repeats:
         for earlier, originals in self._blocks.get(lane, []):
             if earlier == raws:
                 found = dict(zip(numbers, originals, strict=True))
-        standing = _standing(readings)
+        numbers_nothing = standing((reading.counter, reading.raw) for reading in readings)
         for reading in readings:
-            if reading.counter is None or reading.counter in standing or reading.n in found:
+            if reading.counter is None or reading.counter in numbers_nothing or reading.n in found:
                 continue
             key = (reading.lane, reading.counter, reading.raw)
             first = self._heard.get(key)
@@ -83,15 +83,6 @@ class Repeats:
             first_of_all = tuple(found.get(number, number) for number in numbers)
             self._blocks.setdefault(lane, []).append((raws, first_of_all))
         return found
-
-
-def _standing(readings: Sequence[ReadingTaken]) -> set[int]:
-    """Numbers that several readings of a block bear, and not all of them the same one."""
-    raws: dict[int, list[str]] = {}
-    for reading in readings:
-        if reading.counter is not None:
-            raws.setdefault(reading.counter, []).append(reading.raw)
-    return {counter for counter, found in raws.items() if len(found) >= STANDS and len(set(found)) > 1}
 
 
 def _said(reading: ReadingTaken) -> tuple[object, ...]:

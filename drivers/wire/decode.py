@@ -48,19 +48,8 @@ class Decoder:
 
     def read(self, frame: Frame) -> Message | Rejected:
         """The message of a frame, or why it is none."""
-        found = None
-        if self._usual is not None:
-            body = frame.body
-            if self._check is not None and self._reckon is not None:
-                body, mark, sent = body.partition(self._check.mark)
-                proven = sent == self._reckon(body) if mark else self._check.optional
-            else:
-                proven = True
-            found = self._usual.read(frame.raw, body) if proven else None
-        if found is not None:
-            return found
-        checked = self.body(frame)
-        return checked if isinstance(checked, Rejected) else self.message(frame.raw, checked)
+        body = self.body(frame)
+        return body if isinstance(body, Rejected) else self.message(frame.raw, body)
 
     def body(self, frame: Frame) -> bytes | Rejected:
         """The body without a checksum that stands behind a mark, or why the frame is to be believed nothing."""

@@ -35,6 +35,10 @@ def test_live(sent: list[Sent], found: list[int | None]) -> None:
         ([(7, "30"), (7, "30")], {11: 1, 12: 1}),
         ([(7, "30"), (7, "31"), (7, "30"), (8, "32")], {}),  # the counter stood still while they were pulled
         ([(7, "30"), (8, "32"), (8, "33")], {11: 1}),
+        (
+            [(7, "30"), (8, "1"), (7, "31"), (8, "2"), (7, "32")],
+            {11: 1},
+        ),  # it went round
     ],
 )
 def test_in_a_download(block: list[tuple[int, str]], found: dict[int, int]) -> None:
