@@ -19,7 +19,7 @@ from bridge.core import costs, measured
 from bridge.core.crews import ALONE, Shared
 from bridge.core.lattice import Lattice, Node
 from bridge.core.pulls import Fact, Input, Pull
-from bridge.core.routes import Routes
+from bridge.core.routes import routes_of
 from bridge.core.spots import Spot, Spots
 from bridge.core.told import Told
 from bridge.core.turn import Known, Turn
@@ -69,12 +69,11 @@ class Alignment:
 
     def __init__(self, plan: Plan, shared: Shared = ALONE, begins: "Begins | None" = None) -> None:
         self.plan = plan
-        self.spots = Spots(plan)
-        self.routes = Routes(plan, self.spots, shared)
+        self.routes = routes_of(plan, shared)
         self.choices: list[Choice | None] = []
         width = costs.WIDTH_SHARED if shared and plan.sheet.assemblies else costs.WIDTH
-        start = self.spots.start if begins is None else begins.spot(self.spots)
-        self.lattice: Lattice[Spot, int | None] = Lattice(start, keep=costs.KEEP, width=width)
+        starts = [each.spots.start if begins is None else begins.spot(each.spots) for each in self.routes]
+        self.lattice: Lattice[Spot, int | None] = Lattice(*starts, keep=costs.KEEP, width=width)
         self._inputs: list[Input] = []
         self._known = [Known() if begins is None else begins.known]
         self._seen: list[tuple[int, list[float]]] = []  # by layer: node of the best path, backward sums as looked at
@@ -105,14 +104,14 @@ class Alignment:
     def _step(self, item: Input) -> None:
         known = self._known[-1]
         if isinstance(item, Pull):
-            turn = Turn(self.plan, self.spots, self.routes, item, known)
+            turn = Turn(self.plan, self.routes, item, known)
             width = costs.WIDTH_FLOOD if turn.flood else None
             self.lattice.extend(turn.moves, turn.key, turn.led, turn.keep, width)
             lanes = MappingProxyType({**known.lanes, item.lane: turn.lane.after(item)})
             known = replace(known, lanes=lanes, t=known.t if item.late else item.peaks[-1].t)
         else:
             known = self._measured(item, known)
-            told = Told(self.plan, self.spots, item, known)
+            told = Told(self.plan, self.routes, item, known)
             self.lattice.extend(told.moves, told.key, told.led)
         self._inputs.append(item)
         self._known.append(known)
@@ -129,7 +128,7 @@ class Alignment:
     def _settle(self, changed_from: int, whole: bool) -> int:
         old, lattice = self.choices, self.lattice
         choices: list[Choice | None] = [None] * len(self._inputs)
-        closing = [log(self.routes.finished(spot)) for spot in lattice.last_states()] if whole else None
+        closing = [log(self.routes[spot.apart].finished(spot)) for spot in lattice.last_states()] if whole else None
         at, beta = lattice.end(closing), lattice.start_back(closing)
         settled, sure = False, 1.0
         seen: list[tuple[int, list[float]]] = [(at, beta)]

@@ -71,7 +71,7 @@ def explain(
     shares = lattice.shares(place + 1, later)
     choice = whole.choices[place]
     assert choice is not None
-    turn = Turn(plan, before.spots, before.routes, item, before.known)
+    turn = Turn(plan, before.routes, item, before.known)
     spots = before.lattice.last_states()
     sums = [node.total for node in lattice.layers[place]]
     high = max(sums) + max(later)

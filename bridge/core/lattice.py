@@ -47,10 +47,10 @@ def _floor(keep: float) -> float:
 
 
 class Lattice(Generic[S, L]):
-    """Layers from one start state; `keep` and `width` limit them."""
+    """Layers from equally likely start states; `keep` and `width` limit them."""
 
-    def __init__(self, start: S, *, keep: float = 0.0, width: int | None = None) -> None:
-        self.layers: list[list[Node[S, L]]] = [[Node(start, 0.0, 0.0, [])]]
+    def __init__(self, *starts: S, keep: float = 0.0, width: int | None = None) -> None:
+        self.layers: list[list[Node[S, L]]] = [[Node(start, 0.0, 0.0, []) for start in starts]]
         self.shifts = [0.0]  # log weight taken off each layer, so that its best sum is 0
         self.crowded = [0.0]  # share of each layer that was dropped for want of room alone
         self._floor = _floor(keep)

@@ -5,9 +5,10 @@ position is tried, and the last step of the stage stays due (a finding says so).
 something tells: a counter with numbers missing, or targets that differ (measured drag).
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from bridge.core import costs
+from bridge.core.apart import Apart
 from bridge.core.before import Bar, Before, Way
 from bridge.core.crews import ALONE, Crews, Shared
 from bridge.core.openings import Openings
@@ -26,9 +27,10 @@ class Routes:
         self.plan = plan
         self.spots = spots
         self.openings = Openings(plan, spots)
-        self.crews = Crews(plan, spots, shared)
+        self.apart = Apart(plan, spots, shared) if spots.apart else None
+        self.crews = self.apart or Crews(plan, spots, shared)
         self.returns = Returns(plan, spots, self.openings, self.crews)
-        self._any = plan.sheet.assembly_order is AssemblyOrder.ANY
+        self._any = spots.apart or plan.sheet.assembly_order is AssemblyOrder.ANY
         self._loosen: dict[str, tuple[Visit, ...]] = {
             role: tuple(v for v in plan.visits if v.stage.do is Do.LOOSEN and self._role(v) == role)
             for role in plan.sheet.wrenches
@@ -143,15 +145,31 @@ class Routes:
         home, base = self._home(spot, chains, here if own else None, mate)
         if home is None:
             return
+        shares = None
+        if here is not None and own:
+            shares = self._apart(spot, chains, here, base, home, before.lane)
+        if shares is not None and here is not None and self.spots.chain_of[here] != home:
+            home = max(shares, key=lambda chain: shares[chain], default=home)
+            base = self.openings.unserved(spot, home)[0]
         change = held * before.change
-        joins = 1.0
+        joins = 1.0 if shares is None else shares.get(home, costs.APART_JOINS)
         if len(chains) > 1 and self.crews.second(spot, chains, before.lane, last):
             joins = self.crews.beginning(spot, chains, before.lane, home)
         for step, prior, why in self._along(spot, home, base, before, last, bar):
             yield step, prior * joins * (change if here is not None and visits[step].visit != here else held), why
         if len(chains) > 1:
-            for step, prior, why in self._elsewhere(spot, chains, home, base, before, here if own else None, last):
+            for step, prior, why in self._elsewhere(
+                spot, chains, home, base, before, here if own else None, last, shares
+            ):
                 yield step, prior * (change if here is not None and visits[step].visit != here else held), why
+
+    def _apart(
+        self, spot: Spot, chains: tuple[int, ...], here: int, base: int, home: int, lane: str
+    ) -> dict[int, float] | None:
+        """Share of each assembly as the next one of a wrench that works apart and is done with a stage; else None."""
+        chain, place = self.spots.chain_of[here], self.spots.place_of[here]
+        done = chain != home or place < base
+        return self.apart.onward(spot, chains, lane, chain, self.openings) if self.apart is not None and done else None
 
     def _voided(self, spot: Spot, chains: tuple[int, ...], lane: str) -> bool:
         for index in spot.watch if spot.states.find(State.VOIDED) >= 0 else ():
@@ -173,6 +191,7 @@ class Routes:
         before: Before,
         here: int | None,
         last: int | None,
+        shares: Mapping[int, float] | None,
     ) -> Iterator[Way]:
         second = self.crews.second(spot, chains, before.lane, last)
         complete = here is not None and self.spots.chain_of[here] != home  # the assembly at hand is done
@@ -187,6 +206,8 @@ class Routes:
             untouched = spot.tops[chain] < 0
             if second:
                 prior = self.crews.beginning(spot, chains, before.lane, chain)
+            elif shares is not None:
+                prior = shares.get(chain, costs.SWITCH)
             elif done > 0.0 and untouched:
                 prior = costs.FOLLOW * done
                 done *= costs.OTHER_NEXT
@@ -333,3 +354,12 @@ class Routes:
                 ahead += 1
                 if ahead > before.lost:
                     return
+
+
+def routes_of(plan: Plan, shared: Shared) -> tuple[Routes, ...]:
+    """The ways of working a sheet: in its order, and where it goes stage by stage and several wrenches share a role,
+    also `apart`, each on assemblies of its own."""
+    apart = (
+        bool(shared) and len(plan.sheet.assemblies) > 1 and plan.sheet.assembly_order is AssemblyOrder.STAGE_BY_STAGE
+    )
+    return tuple(Routes(plan, Spots(plan, apart=each), shared) for each in ((False, True) if apart else (False,)))

@@ -18,7 +18,7 @@ _ODD = (State.UNDER, State.UNPROVEN, State.VOIDED, LOST)
 _SOME_ODD = re.compile(b"[" + bytes(_ODD) + b"]")
 CLOSED = 2  # stages of a chain from the furthest one back, after which a stage no longer tells hypotheses apart
 _MASK = (1 << 64) - 1
-_LAST, _STILL, _TURNED, _AWAY = 1 << 40, 1 << 41, 1 << 42, 1 << 43
+_LAST, _STILL, _TURNED, _AWAY, _HANDS = 1 << 40, 1 << 41, 1 << 42, 1 << 43, 1 << 44
 
 
 @dataclass(slots=True)
@@ -36,15 +36,20 @@ class Spot:
     overs: tuple[int, ...] = ()  # steps that are over
     held: frozenset[int] = frozenset()  # steps that nothing served and an over before them at their place holds
     away: bool = False  # the last pull was not for this job
+    apart: bool = False  # several wrenches of a role are each on assemblies of their own
+    hands: tuple[str | None, ...] = ()  # … by chain: the lane that pulled there last
     unserved: dict[int, tuple[int, ...]] = field(default_factory=dict, compare=False)  # by chain, filled as needed
 
 
 class Spots:
-    """Makes and leads on the spots of a plan. A chain is the tightening visits of one role in one assembly."""
+    """Makes and leads on the spots of a plan. A chain is the tightening visits of one role in one assembly.
 
-    def __init__(self, plan: Plan) -> None:
-        self.plan = plan
-        by_stage = plan.sheet.assembly_order is AssemblyOrder.STAGE_BY_STAGE
+    Stage by stage, one chain runs through all assemblies, unless the wrenches of a role are `apart`.
+    """
+
+    def __init__(self, plan: Plan, *, apart: bool = False) -> None:
+        self.plan, self.apart = plan, apart
+        by_stage = plan.sheet.assembly_order is AssemblyOrder.STAGE_BY_STAGE and not apart
         found: dict[tuple[str, str | None], list[int]] = {}
         for visit in plan.visits:
             if visit.stage.do in TIGHTENING and visit.stage.group is not None:
@@ -67,7 +72,8 @@ class Spots:
         }
         self._lanes: dict[str, int] = {}
         self._marks: dict[int, int] = {}
-        self.start = Spot(0, bytes(len(plan.steps)), (), frozenset(), (), (), (-1,) * len(self.chains))
+        tops, hands = (-1,) * len(self.chains), ((None,) * len(self.chains) if apart else ())
+        self.start = Spot(int(apart), bytes(len(plan.steps)), (), frozenset(), (), (), tops, apart=apart, hands=hands)
 
     def key(
         self,
@@ -91,10 +97,16 @@ class Spots:
         if last is not None:
             before = last_of(spot, last[0])
             if before != last[1]:
-                number = _LAST + (self._lanes.setdefault(last[0], len(self._lanes)) << 20)
-                key ^= self._mark(number + last[1])
+                key ^= self._mark(_LAST + self._numbered(last[0]) + last[1])
                 if before is not None:
-                    key ^= self._mark(number + before)
+                    key ^= self._mark(_LAST + self._numbered(last[0]) + before)
+            chain = self._chain[last[1]]
+            if self.apart and chain >= 0:
+                hand = spot.hands[chain]
+                if hand != last[0]:
+                    key ^= self._mark(_HANDS + self._numbered(last[0]) + chain)
+                    if hand is not None:
+                        key ^= self._mark(_HANDS + self._numbered(hand) + chain)
         if turned is not None:
             key ^= self._angle(turned[0], turned_of(spot, turned[0])) ^ self._angle(*turned)
         return key
@@ -128,7 +140,12 @@ class Spots:
         new_turned = spot.turned
         if turned is not None:
             new_turned = tuple(sorted({**dict(spot.turned), turned[0]: turned[1]}.items(), key=lambda item: item[0]))
-        return Spot(key, states, new_last, spot.still, new_turned, watch, tops, odd, overs, held)
+        hands = spot.hands
+        chain = -1 if last is None else self._chain[last[1]]
+        if last is not None and self.apart and chain >= 0:
+            hands = (*hands[:chain], last[0], *hands[chain + 1 :])
+        made = (key, states, new_last, spot.still, new_turned, watch, tops, odd, overs, held)
+        return Spot(*made, apart=self.apart, hands=hands)
 
     def gone_away(self, spot: Spot) -> Spot:
         """The spot with one more reading of another job."""
@@ -223,6 +240,9 @@ class Spots:
 
     def _angle(self, step: int, total: object) -> int:
         return 0 if total is None else _mixed(self._mark(_TURNED + step) ^ (hash(total) & _MASK))
+
+    def _numbered(self, lane: str) -> int:
+        return self._lanes.setdefault(lane, len(self._lanes)) << 20
 
     def _mark(self, number: int) -> int:
         mark = self._marks.get(number)

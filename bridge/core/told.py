@@ -5,7 +5,8 @@ from math import log
 
 from bridge.core import costs, judge, measured
 from bridge.core.pulls import Fact
-from bridge.core.spots import LOST, Spot, Spots
+from bridge.core.routes import Routes
+from bridge.core.spots import LOST, Spot
 from bridge.core.states import State, after, loosen_due, voided_by_loosening
 from bridge.core.turn import Known, drag_step, plain
 from specs.model import TIGHTENING, Plan
@@ -16,8 +17,8 @@ _UNFINISHED = (State.NEVER, State.UNDER, State.VOIDED)
 class Told:
     """Something that a person said: it changes every hypothesis, and fits some better than others."""
 
-    def __init__(self, plan: Plan, spots: Spots, fact: Fact, known: Known) -> None:
-        self.plan, self.spots = plan, spots
+    def __init__(self, plan: Plan, routes: Sequence[Routes], fact: Fact, known: Known) -> None:
+        self.plan, self.routes = plan, routes
         self.fact, self._drags = fact, known.drags
 
     def moves(self, spot: Spot, least: float) -> list[tuple[float, None]]:  # noqa: ARG002 — as the lattice asks
@@ -30,21 +31,21 @@ class Told:
 
     def led(self, spot: Spot, label: int | None, key: int) -> Spot:  # noqa: ARG002 — as the lattice asks
         """The state of the job after it was said."""
-        fact = self.fact
+        fact, spots = self.fact, self.routes[spot.apart].spots
         if fact.about is None:
             return spot
         due = loosen_due(self.plan, spot.states, fact.about) if fact.word == "loosened" else None
         if due is not None:
-            return self.spots.led(spot, [(due, int(State.DONE))])
+            return spots.led(spot, [(due, int(State.DONE))])
         if fact.word in ("loosened", "replaced") or (fact.word == "decision" and fact.value != "accept"):
             return self._loosened(spot, fact.about)
         if fact.word == "decision":
             at = self.plan.by_id.get(fact.about)
             accepted = at is not None and spot.states[at] == State.OVER
-            return self.spots.led(spot, [(at, int(State.WITHIN))]) if at is not None and accepted else spot
+            return spots.led(spot, [(at, int(State.WITHIN))]) if at is not None and accepted else spot
         if fact.word == "still":
             at = latest_round(self.plan, spot.states, fact.about)
-            return spot if at is None else self.spots.felt_still(spot, at)
+            return spot if at is None else spots.felt_still(spot, at)
         if fact.word in ("done", "value") and fact.about in self.plan.by_id:
             step = self.plan.step(fact.about)
             if fact.word == "done" and step.stage.do not in measured.TICKED:
@@ -55,15 +56,16 @@ class Told:
                 drag = None if index is None else self._drags.get(index)
                 verdict, _ = judge.judge(step, measured.torque(step, fact.value), drag)
                 state = after(plain(spot.states[step.index]), verdict)
-            return self.spots.led(spot, [(step.index, int(state))])
+            return spots.led(spot, [(step.index, int(state))])
         return spot
 
     def _loosened(self, spot: Spot, about: str) -> Spot:
         place = self.plan.step(about).place or "" if about in self.plan.by_id else about
         replaced = self.fact.word == "replaced" or self.fact.value == "replace"
         voided = voided_by_loosening(self.plan, spot.states, place, replaced=replaced)
-        spot = self.spots.led(spot, [(index, int(State.VOIDED)) for index in voided])
-        return self.spots.turned_back(spot, self.plan.at_place.get(place, ()))
+        spots = self.routes[spot.apart].spots
+        spot = spots.led(spot, [(index, int(State.VOIDED)) for index in voided])
+        return spots.turned_back(spot, self.plan.at_place.get(place, ()))
 
     def _agrees(self, spot: Spot) -> float:
         fact, about = self.fact, self.fact.about or ""
@@ -91,7 +93,7 @@ class Told:
         else:
             at = self.plan.steps[index].visit
         first = True
-        while at is not None and (first or at not in self.spots.chain_of):
+        while at is not None and (first or at not in self.routes[0].spots.chain_of):
             visit = self.plan.visits[at]
             if any(spot.states[visit.first : visit.end]):
                 return 1.0

@@ -1,6 +1,6 @@
 """One pull, as it leads a hypothesis on: which steps it may serve, how well it fits them, what comes of it."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
@@ -12,7 +12,7 @@ from bridge.core.before import Bar, Before
 from bridge.core.lanes import Lane
 from bridge.core.pulls import Pull
 from bridge.core.routes import Routes
-from bridge.core.spots import LOST, Spot, Spots, last_of, turned_of
+from bridge.core.spots import LOST, Spot, last_of, turned_of
 from bridge.core.states import State, after
 from specs.model import Do, Plan, Step
 
@@ -31,10 +31,10 @@ Changes = tuple[list[tuple[int, int]], tuple[int, object] | None]  # steps with 
 
 
 class Turn:
-    """One pull, as it leads every hypothesis on to the steps that it may serve."""
+    """One pull, as it leads every hypothesis on to the steps that it may serve; `routes` by whether it is `apart`."""
 
-    def __init__(self, plan: Plan, spots: Spots, routes: Routes, pull: Pull, known: Known) -> None:
-        self.plan, self.spots, self.routes = plan, spots, routes
+    def __init__(self, plan: Plan, routes: Sequence[Routes], pull: Pull, known: Known) -> None:
+        self.plan, self.routes = plan, routes
         self.pull, self._drags = pull, known.drags
         self.lane = known.lanes.get(pull.lane, Lane())
         job_gap_s = float("inf") if known.t is None or pull.late else max(float(pull.t - known.t), 0.0)
@@ -77,7 +77,7 @@ class Turn:
             return self._strayed(spot).key
         self._led = (spot, index, self._changes(spot, index))
         changes, turned = self._led[2]
-        return self.spots.key(spot, changes, (self.pull.lane, index), turned)
+        return self.routes[spot.apart].spots.key(spot, changes, (self.pull.lane, index), turned)
 
     def led(self, spot: Spot, index: int | None, key: int) -> Spot:
         """The state of the job after it served that step."""
@@ -85,12 +85,12 @@ class Turn:
             return self._strayed(spot)
         known = self._led is not None and self._led[0] is spot and self._led[1] == index
         changes, turned = self._led[2] if known and self._led is not None else self._changes(spot, index)
-        return self.spots.led(spot, changes, (self.pull.lane, index), turned, key)
+        return self.routes[spot.apart].spots.led(spot, changes, (self.pull.lane, index), turned, key)
 
     def _strayed(self, spot: Spot) -> Spot:
         """The state after a pull of another job; what a person said of one says nothing of the next."""
         known = self.pull.answer is not None or self.pull.copied
-        return spot if known else self.spots.gone_away(spot)
+        return spot if known else self.routes[spot.apart].spots.gone_away(spot)
 
     def _astray(self, spot: Spot) -> float:
         """How likely it is that a pull is not for this job, before its value is looked at."""
@@ -102,9 +102,9 @@ class Turn:
 
     def weights(self, spot: Spot, least: float) -> dict[int | None, float]:
         """Prior times likelihood of the value for each step it may serve; `least` of them matters."""
-        pull = self.pull
+        pull, routes = self.pull, self.routes[spot.apart]
         if pull.against:
-            due = self.routes.loosen_due(spot, pull.role)
+            due = routes.loosen_due(spot, pull.role)
             return {None: 1.0} if due is None else {due: 0.99, None: 0.01}
         astray = self._astray(spot)
         rise = None
@@ -118,11 +118,11 @@ class Turn:
         peak = self.peak
         bar = Bar(0.0 if pull.answer is not None else least / peak)
         steps, high = self.plan.steps, 0.0
-        straight = self.routes.straight(spot, self.before, bar)
+        straight = routes.straight(spot, self.before, bar)
         if straight >= 0:
             found[straight] = costs.FOLLOW * (1 - astray) * self.fit(steps[straight])
             return found
-        for index, prior, _ in self.routes.onward(spot, self.before, bar):
+        for index, prior, _ in routes.onward(spot, self.before, bar):
             weight = prior * (1 - astray) * self.fit(steps[index])
             if weight > found.get(index, 0.0):
                 found[index] = weight
@@ -130,7 +130,7 @@ class Turn:
                 high = weight
                 bar.least = max(bar.least, weight * self.keep / peak)
         last = None if spot.away else last_of(spot, self.pull.lane)
-        for index, prior, _ in self.routes.again(spot, self.before, bar):
+        for index, prior, _ in routes.again(spot, self.before, bar):
             fit = self.fit(steps[index], turned_of(spot, index))
             if index == last:
                 fit = self._fit_again(steps[index], spot.states[index], fit)
@@ -156,7 +156,8 @@ class Turn:
 
     def why(self, spot: Spot, step: int) -> str:
         """Code of the likeliest way from a hypothesis to a step."""
-        ways = [*self.routes.onward(spot, self.before, Bar()), *self.routes.again(spot, self.before, Bar())]
+        routes = self.routes[spot.apart]
+        ways = [*routes.onward(spot, self.before, Bar()), *routes.again(spot, self.before, Bar())]
         return max(((prior, why) for index, prior, why in ways if index == step), default=(0.0, "answered"))[1]
 
     def off(self, step: Step) -> float | None:
@@ -251,7 +252,7 @@ class Turn:
                 self._verdicts[step.stage.id, drag] = verdict
         state = after(plain(spot.states[index]), verdict, declared_redo=self._redo)
         changes = [(index, int(state))]
-        changes += [(other, LOST) for other in self.routes.passed(spot, self.before, index)]
+        changes += [(other, LOST) for other in self.routes[spot.apart].passed(spot, self.before, index)]
         return changes, turned
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from fractions import Fraction
+from itertools import cycle
 from random import Random
 
 from bridge.figures.display import Bands
@@ -32,8 +33,8 @@ class Crew:
         remembered = rng.random() < rates.memory
         self.bits = rng.choice((8, 16)) if rng.random() < (MEMORY_COUNTS if remembered else rates.counters) else 0
         two = bool(plan.sheet.assemblies) and rng.random() < rates.second_person
-        any_order = plan.sheet.assembly_order is AssemblyOrder.ANY
-        self.apart = two and any_order and rng.random() < 0.5  # each in an assembly of their own
+        in_turn = plan.sheet.assembly_order is AssemblyOrder.ONE_AFTER_ANOTHER
+        self.apart = two and not in_turn and rng.random() < 0.5  # each in assemblies of their own
         self.halved = two and not self.apart
         silent = rng.choice(list(plan.sheet.wrenches)) if rng.random() < rates.unit_never else None
         digits = {role: 0 if rng.random() < COARSE else 1 for role in plan.sheet.wrenches}
@@ -57,6 +58,11 @@ class Crew:
         if not self.apart:
             for visit in self.plan.visits:
                 self._visit(visit, self.workers if self.halved else self.workers[:1])
+            return
+        if self.plan.sheet.assembly_order is AssemblyOrder.STAGE_BY_STAGE:
+            owners = dict(zip(self.plan.sheet.assemblies, cycle(self.workers), strict=False))
+            for visit in self.plan.visits:
+                self._visit(visit, [self.workers[0] if visit.assembly is None else owners[visit.assembly]])
             return
         for assembly in self.plan.sheet.assemblies:
             free = min(self.workers, key=lambda worker: worker.hand.t)

@@ -174,7 +174,7 @@ class Reference:
             alignment = aligned(self, whole=whole)
             lattice = alignment.lattice
             assert isinstance(lattice, Overheard)
-            found = ways(alignment.spots.start, lattice.heard)
+            found = ways(alignment.routes[0].spots.start, lattice.heard)
         self.weights = {way.labels: way.weight * lattice.counts[content(way.spot)] for way in found}
         assert len(self.weights) == len(found)
         self.best, self.total = max(self.weights.values()), fsum(self.weights.values())

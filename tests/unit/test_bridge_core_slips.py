@@ -126,7 +126,7 @@ def test_after_the_last_stage_no_round_left_behind_is_next_in_order(work: Start,
     alignment = job.job._alignment
     spot = alignment.lattice.last_states()[alignment.lattice.end()]
     before = Before("W1", "W1", 60.0, 1.0, 1.0, 1.0, costs.REDO_NOW, 0, 0.5)
-    ways = {(why, prior) for step, prior, why in alignment.routes.onward(spot, before, Bar()) if step < 12}
+    ways = {(why, prior) for step, prior, why in alignment.routes[0].onward(spot, before, Bar()) if step < 12}
     assert ways == {("went-back", costs.BACK_FOR_ROUND)}
 
 
