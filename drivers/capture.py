@@ -31,6 +31,7 @@ class CaptureWrench:
     profile: str
     serial: str
     role: str | None = None
+    on: tuple[str, ...] = ()  # assemblies that it was said to work on
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,11 +105,13 @@ def encode_capture(capture: Capture) -> Iterator[str]:
 
 def encode_header(wrenches: Mapping[str, CaptureWrench], note: str = "") -> str:
     """The first line of a capture file."""
-    lanes = {}
+    lanes: dict[str, dict[str, str | tuple[str, ...]]] = {}
     for lane, wrench in wrenches.items():
         lanes[lane] = {"profile": wrench.profile, "serial": wrench.serial}
         if wrench.role is not None:
             lanes[lane]["role"] = wrench.role
+        if wrench.on:
+            lanes[lane]["on"] = wrench.on
     return json.dumps({"capture": _VERSION, "wrenches": lanes, "note": note}, ensure_ascii=False)
 
 
@@ -209,7 +212,8 @@ def _header(line: "_Line") -> tuple[dict[str, CaptureWrench], str]:
             raise CaptureError(line.number, "link.capture-value", "wrenches", repr(lane), "the name of a lane")
         part = lanes.part(lane)
         role = part.text("role") if "role" in part else None
-        wrenches[lane] = CaptureWrench(part.text("profile"), part.text("serial"), role)
+        on = part.texts("on") if "on" in part else ()
+        wrenches[lane] = CaptureWrench(part.text("profile"), part.text("serial"), role, on)
         part.finish()
     if not wrenches:
         raise CaptureError(line.number, "link.capture-value", "wrenches", "{}", "at least one wrench")
@@ -253,6 +257,12 @@ class _Line:
         except UnicodeEncodeError as error:
             raise self._wrong(key, "a text without half characters") from error
         return text
+
+    def texts(self, key: str) -> tuple[str, ...]:
+        found = self.get(key)
+        if not isinstance(found, list) or not found or not all(isinstance(text, str) and text for text in found):
+            raise self._wrong(key, "a list of texts")
+        return tuple(found)
 
     def one_of(self, key: str, options: list[str]) -> str:
         text = self.get(key)

@@ -54,10 +54,13 @@ def _revised(job: Job) -> Iterator[Finding]:
 
 def _assumed(job: Job) -> Iterator[Finding]:
     """Wrenches of one role whose first assembly the sheet leaves open, and nobody named: by the order of the pulls."""
+    for lane, binding in job.bindings.items():
+        if binding.assemblies:
+            yield Finding("finding.on-said", NOTE, None, (lane, ", ".join(binding.assemblies)))
     if job.plan.sheet.assembly_order is not AssemblyOrder.ANY:
-        yield from _together(job)
+        yield from _in_order(job)
         return
-    waiting = {lane for lanes in job.shared.values() for lane in lanes}
+    waiting = {lane for lanes in job.crew.shared.values() for lane in lanes if not job.bindings[lane].assemblies}
     begun: set[tuple[str, str | None]] = set()  # roles in assemblies
     for item in job.intake.inputs:
         row = job.rows[item.n][1] if isinstance(item, Pull) and item.n in job.rows else None
@@ -74,18 +77,23 @@ def _assumed(job: Job) -> Iterator[Finding]:
         waiting.discard(item.lane)
 
 
-def _together(job: Job) -> Iterator[Finding]:
-    """Wrenches of one role on assemblies in a fixed order: they are taken to have worked it together."""
+def _in_order(job: Job) -> Iterator[Finding]:
+    """Wrenches of one role on assemblies in a fixed order, of which nobody said where: together, or each on its own."""
     if len(job.plan.sheet.assemblies) < 2:
         return
-    settled = {
-        item.lane
-        for item in job.intake.inputs
-        if isinstance(item, Pull) and item.n in job.rows and job.rows[item.n][1].position_by == "order"
-    }
-    for lanes in job.shared.values():
-        if len(settled.intersection(lanes)) > 1:
-            yield Finding("finding.order-shared", NOTE, None, (", ".join(lanes),))
+    where: dict[str, set[str]] = {}  # by lane the assemblies that it is taken to have worked on
+    for item in job.intake.inputs:
+        row = job.rows[item.n][1] if isinstance(item, Pull) and item.n in job.rows else None
+        if isinstance(item, Pull) and row is not None and row.position_by == "order" and row.step is not None:
+            where.setdefault(item.lane, set()).add(job.plan.step(row.step).assembly or "")
+    for lanes in job.crew.shared.values():
+        found = {lane: where[lane] for lane in lanes if lane in where and not job.bindings[lane].assemblies}
+        if len(found) > 1 and sum(map(len, found.values())) > len(set().union(*found.values())):
+            yield Finding("finding.order-shared", NOTE, None, (", ".join(found),))
+        elif len(found) > 1:
+            for lane, places in found.items():
+                named = [place for place in job.plan.sheet.assemblies if place in places]
+                yield Finding("finding.apart-assumed", NOTE, None, (lane, ", ".join(named)))
 
 
 def _rests(job: Job) -> Iterator[Finding]:

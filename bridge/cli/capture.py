@@ -14,6 +14,7 @@ from bridge.cli.cautions import show_cautions
 @click.option("--asset", help=words.say("screen.option-asset"))
 @click.option("--person", "people", multiple=True, required=True, help=words.say("screen.option-person"))
 @click.option("--wrench", "wrenches", multiple=True, metavar="W1=SERIAL@PORT", help=words.say("screen.option-wrench"))
+@click.option("--on", "places", multiple=True, metavar="W1/2=ASSEMBLY", help=words.say("capture.option-on"))
 @click.option("--settings", multiple=True, metavar="W1=SETTINGS", help=words.say("capture.option-settings"))
 @click.option(
     "--set-aside", "aside", multiple=True, metavar="WHAT=SERIAL:REASON", help=words.say("screen.option-aside")
@@ -26,6 +27,7 @@ def capture(
     asset: str | None,
     people: tuple[str, ...],
     wrenches: tuple[str, ...],
+    places: tuple[str, ...],
     settings: tuple[str, ...],
     aside: tuple[str, ...],
     resume: str,
@@ -35,7 +37,7 @@ def capture(
     import os
 
     from bridge.cli.capture_job import Wanted, run
-    from bridge.cli.capture_lane import check_lanes, lane, set_aside, with_settings
+    from bridge.cli.capture_lane import check_lanes, lane, set_aside, with_places, with_settings
     from bridge.cli.screen_keys import is_terminal
     from bridge.cli.sheet_check import remarks
     from bridge.cli.stopping import run_loop
@@ -47,7 +49,7 @@ def capture(
     plan = expand(find(name))
     lanes = tuple(lane(text) for text in wrenches)
     check_lanes(lanes, tuple(plan.sheet.wrenches))
-    lanes = with_settings(lanes, settings)
+    lanes = with_settings(with_places(lanes, places), settings)
     place = build(os.environ, trail=trail).trail
     if not as_json:
         show_cautions(*plan.sheet.cautions)

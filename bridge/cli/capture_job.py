@@ -166,6 +166,7 @@ def _binding(lane: Lane, registry: Registry) -> Binding:
         found.certificate,
         found.due_on,
         found.points,
+        lane.on,
     )
 
 

@@ -15,6 +15,7 @@ class Lane:
     serial: str
     port: str
     settings: PortSettings | None = None  # None as usual
+    on: tuple[str, ...] = ()  # assemblies that it is to work on, where that is said
 
     @property
     def role(self) -> str:
@@ -46,6 +47,20 @@ def with_settings(lanes: tuple[Lane, ...], texts: tuple[str, ...]) -> tuple[Lane
             raise BadInput("capture.settings-twice", name)
         found[name] = parse_settings(settings)
     return tuple(replace(each, settings=found.get(each.name, each.settings)) for each in lanes)
+
+
+def with_places(lanes: tuple[Lane, ...], texts: tuple[str, ...]) -> tuple[Lane, ...]:
+    """The lanes with the assemblies that each works on, by `W1/2=UR,DR`. Raises `BadInput`."""
+    found: dict[str, tuple[str, ...]] = {}
+    for text in texts:
+        name, _, places = (part.strip() for part in text.partition("="))
+        on = tuple(place.strip() for place in places.split(","))
+        if not all(on):
+            raise BadInput("capture.on-form", text)
+        if name not in {each.name for each in lanes}:
+            raise BadInput("capture.on-lane", name, ", ".join(each.name for each in lanes))
+        found[name] = tuple(dict.fromkeys((*found.get(name, ()), *on)))
+    return tuple(replace(each, on=found.get(each.name, ())) for each in lanes)
 
 
 REFUSALS = ("wrench-out-of-date", "wrench-out-of-range", "wrench-without-certificate", "wrench-quarantined")

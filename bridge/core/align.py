@@ -16,7 +16,7 @@ from math import exp, log
 from types import MappingProxyType
 
 from bridge.core import costs, measured
-from bridge.core.crews import ALONE, Shared
+from bridge.core.crews import ALONE, Crew
 from bridge.core.lattice import Lattice, Node
 from bridge.core.pulls import Fact, Input, Pull
 from bridge.core.routes import routes_of
@@ -63,16 +63,17 @@ class Begins:
 class Alignment:
     """Aligns inputs to the steps of a plan; `choices` stands beside the inputs, None for facts.
 
-    `shared` are the roles that more than one wrench serves, with their lanes: more than one person may be at work.
+    `crew` says which roles several wrenches serve, and who works where.
     A job that is moved to another plan `begins` with what was done before.
     """
 
-    def __init__(self, plan: Plan, shared: Shared = ALONE, begins: "Begins | None" = None) -> None:
+    def __init__(self, plan: Plan, crew: Crew = ALONE, begins: "Begins | None" = None) -> None:
         self.plan = plan
-        self.routes = routes_of(plan, shared)
+        self.routes = routes_of(plan, crew)
         self.choices: list[Choice | None] = []
-        width = costs.WIDTH_SHARED if shared and plan.sheet.assemblies else costs.WIDTH
-        starts = [each.spots.start if begins is None else begins.spot(each.spots) for each in self.routes]
+        width = costs.WIDTH_SHARED if crew.shared and plan.sheet.assemblies else costs.WIDTH
+        ways = dict.fromkeys(each.spots for each in self.routes)
+        starts = [each.start if begins is None else begins.spot(each) for each in ways]
         self.lattice: Lattice[Spot, int | None] = Lattice(*starts, keep=costs.KEEP, width=width)
         self._inputs: list[Input] = []
         self._known = [Known() if begins is None else begins.known]
@@ -161,6 +162,12 @@ class Alignment:
         nodes = self.lattice.layers[layer]
         pairs = zip(_spread(nodes, beta), _spread(nodes, was), strict=True)
         return all(abs(now - then) < costs.STEADY for now, then in pairs)
+
+    def hands(self) -> dict[int, str]:
+        """By visit the lane that has its assembly as its own, as of the inputs aligned; empty where none has."""
+        spot = self.lattice.last_states()[0]
+        owned = zip(self.routes[spot.apart].spots.chains, spot.hands, strict=False)
+        return {visit: lane for chain, lane in owned if lane is not None for visit in chain}
 
     @property
     def known(self) -> Known:

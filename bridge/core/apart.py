@@ -1,63 +1,82 @@
-"""Several wrenches of one role that work apart: a sheet goes stage by stage, and each is on assemblies of its own.
+"""Several wrenches that work apart, each on assemblies of its own, because somebody said so or by all signs.
 
-Whose an assembly is, is who pulled there last (`Spot.hands`). Within its own assemblies each wrench goes stage by
-stage, as the sheet says.
+Whose an assembly is, is who was said to work there, or pulled there last (`Spot.hands`). On a sheet that goes stage by
+stage each wrench does so within its own assemblies; else it finishes one before the next.
 """
 
 from bridge.core import costs
-from bridge.core.crews import Crews
+from bridge.core.crews import Crew, Crews
 from bridge.core.openings import Openings
-from bridge.core.spots import Spot, last_of
+from bridge.core.spots import Spot, Spots, last_of
+from specs.model import AssemblyOrder, Plan
 
 
 class Apart(Crews):
     """Who may begin where, and where each goes on, when every assembly is in one pair of hands."""
+
+    def __init__(self, plan: Plan, spots: Spots, crew: Crew) -> None:
+        super().__init__(plan, spots, crew)
+        self._said = bool(crew.hands)
+        self._stages = {
+            index: next(at for at, first in enumerate(chain) if plan.visits[first].stage is plan.visits[index].stage)
+            for chain in spots.chains
+            for index in chain
+        }
+        by_stage = plan.sheet.assembly_order is AssemblyOrder.STAGE_BY_STAGE
+        self._stays, self._round = (costs.APART_LEAST, 1.0) if by_stage else (1.0, costs.APART_LEAST)
 
     def second(self, spot: Spot, chains: tuple[int, ...], lane: str, last: int | None) -> bool:  # noqa: ARG002 — as of crews
         """Whether this wrench has still to take an assembly."""
         return last is None and len(chains) > 1
 
     def theirs(self, spot: Spot, chains: tuple[int, ...], lane: str, chain: int) -> bool:  # noqa: ARG002
-        """Whether another wrench of the role pulled last in a chain."""
+        """Whether a chain is in the hands of another wrench of the role."""
         return spot.hands[chain] not in (None, lane)
 
     def mate(self, spot: Spot, chains: tuple[int, ...], lane: str) -> int | None:
-        """First chain of an assembly that another wrench of the same person is on, and none of the role."""
-        return next((chain for chain in chains if self._free(spot, chain) and self._mine(spot, chain, lane)), None)
+        """The first chain that is this wrench's own before it begins, by what was said or its person's other wrench."""
+        return next(iter(self._own(spot, chains, lane)), None)
 
     def beginning(self, spot: Spot, chains: tuple[int, ...], lane: str, chain: int) -> float:
-        """Prior of a wrench beginning in a chain: one of its person's, else the next that nobody is on."""
-        if not self._free(spot, chain):
+        """Prior of a wrench beginning in a chain: one of its own, else the next that nobody is on."""
+        if self.theirs(spot, chains, lane, chain):
             return costs.APART_JOINS
-        free = [other for other in chains if self._free(spot, other)]
-        begun = any(spot.hands)  # somebody is at work: what is left is divided anyhow
-        rest = costs.APART_OTHER if begun else costs.SECOND_ELSEWHERE
-        own = [other for other in free if self._mine(spot, other, lane)]
-        first = own[0] if own else free[min(self._to_come(spot, chains, lane), len(free) - 1)]
-        if chain == first:
+        own, free = self._own(spot, chains, lane), self._free(spot, chains)
+        if chain == (own[0] if own else free[min(self._to_come(spot, chains, lane), len(free) - 1)]):
             return costs.SECOND_PERSON
-        return costs.SECOND_JOINS if chain in own or (chain == free[0] and not own) else rest
+        if lane in spot.hands:  # it was said, and in which order
+            return costs.SECOND_ELSEWHERE
+        if chain in own or (not own and chain == free[0]):
+            return costs.SECOND_JOINS
+        return costs.APART_OTHER if any(spot.hands) else costs.SECOND_ELSEWHERE
 
     def onward(self, spot: Spot, chains: tuple[int, ...], lane: str, home: int, openings: Openings) -> dict[int, float]:
         """Share of each chain as the next one, once a stage is done in `home`: the next stage there is one way."""
-        top = spot.tops[home]
-        own = [other for other in chains if other != home and spot.hands[other] == lane and spot.tops[other] <= top]
-        own = [other for other in own if openings.unserved(spot, other)]
-        free = [other for other in chains if self._free(spot, other)]
+        own = [other for other in chains if other != home and spot.hands[other] == lane]
+        behind = {other: at for other in own if (at := self._stage(spot, other)) <= self._stage(spot, home)}
+        own = [other for other in behind if openings.unserved(spot, other)]
+        free = self._free(spot, chains)
         waiting = sum(last_of(spot, other) is None for other in self._shared.get(chains, ()))
-        weights = {home: costs.APART_STAYS} if openings.unserved(spot, home) else {}
+        spare = len(free) > waiting  # an assembly that nobody who is to come will need
+        weights = {home: self._stays if own or spare else 1.0} if openings.unserved(spot, home) else {}
         if own:
-            weights[min(own, key=lambda other: (spot.tops[other], other))] = costs.APART_ROUND
-        for place, other in enumerate(free):
-            rest = 1.0 if waiting else costs.APART_OTHER  # who is to come may begin with any
-            weights[other] = (costs.APART_TAKES if len(free) > waiting else costs.APART_OTHER) * (
-                rest if place else 1.0
-            )
+            weights[min(own, key=lambda other: (behind[other], other))] = self._round
+        takes = costs.APART_TAKES if spare and not self._said else costs.APART_OTHER
+        for place, other in enumerate(free):  # who is still to come may begin with any
+            weights[other] = takes if waiting or not place else takes * costs.APART_OTHER
         total = sum(weights.values())
         return {chain: weight / total for chain, weight in weights.items()}
 
-    def _free(self, spot: Spot, chain: int) -> bool:
-        return spot.hands[chain] is None
+    def _stage(self, spot: Spot, chain: int) -> int:
+        """Which stage of its chain is the furthest begun, all rounds of a loop being one; -1 for none."""
+        return self._stages[self.spots.chains[chain][spot.tops[chain]]] if spot.tops[chain] >= 0 else -1
+
+    def _free(self, spot: Spot, chains: tuple[int, ...]) -> list[int]:
+        return [chain for chain in chains if spot.hands[chain] is None]
+
+    def _own(self, spot: Spot, chains: tuple[int, ...], lane: str) -> list[int]:
+        said = [chain for chain in chains if spot.hands[chain] == lane]
+        return said or [chain for chain in self._free(spot, chains) if self._mine(spot, chain, lane)]
 
     def _mine(self, spot: Spot, chain: int, lane: str) -> bool:
         """Whether another wrench of the same person is on the assembly of a chain."""

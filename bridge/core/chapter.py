@@ -6,7 +6,7 @@ from types import MappingProxyType
 
 from bridge.core import costs
 from bridge.core.align import Alignment, Begins
-from bridge.core.crews import Shared
+from bridge.core.crews import Crew
 from bridge.core.events import Assigned, Binding
 from bridge.core.explaining import Explanation, explain
 from bridge.core.intake import Intake
@@ -23,14 +23,14 @@ class Chapter:
 
     plan: Plan
     since: int
-    shared: Shared
+    crew: Crew
     begins: Begins | None = None
     books: Ledger | None = None
     boundaries: tuple[Boundary, ...] = ()  # revisions so far, that which it began with the last
 
     def alignment(self) -> Alignment:
         """A new alignment of its inputs."""
-        return Alignment(self.plan, self.shared, self.begins)
+        return Alignment(self.plan, self.crew, self.begins)
 
     def put_in_order(self, intake: Intake, first: int) -> int:
         """Lay each download that no counter puts in order the likelier way, where inputs from `first` on changed.
@@ -55,7 +55,7 @@ class Chapter:
 
     def explain(self, inputs: Sequence[Input], place: int) -> Explanation | None:
         """Why the pull at `place` among the chapter's own inputs is where it is."""
-        return explain(self.plan, inputs, place, self.shared, self.begins)
+        return explain(self.plan, inputs, place, self.crew, self.begins)
 
     def next(
         self,
@@ -72,7 +72,7 @@ class Chapter:
         ahead = frozenset(self.plan.steps[index].id for index in ledger.ahead)
         gone = replaced(self.plan, plan)
         books = rebooked(plan, bindings, intake.inputs, rows, boundaries, ahead, gone)
-        return Chapter(plan, since, self.shared, _begins(books, intake, rows, known), books, boundaries)
+        return Chapter(plan, since, self.crew, _begins(books, intake, rows, known), books, boundaries)
 
 
 def _begins(books: Ledger, intake: Intake, rows: Mapping[int, Assigned], known: Known) -> Begins:

@@ -48,9 +48,9 @@ PASS_ON = 0.9  # … with the stage done, where an assembly was left like that b
 SECOND_PERSON = 0.9  # first pull of a second wrench of one role: another person, in the next assembly that is untouched
 SECOND_ELSEWHERE = 0.01  # … in an assembly further on; as likely as that where the order of assemblies is free
 SECOND_JOINS = 0.3  # … or at the stage where the first is at work
-APART_STAYS = 0.08  # several people, each on assemblies of their own, with a stage done: the next stage there,
-APART_ROUND = 1.0  # … the next assembly of one's own, as a sheet that goes stage by stage has it,
-APART_TAKES = 0.6  # … or the first that nobody has begun
+APART_LEAST = 0.01  # several wrenches, each on its own assemblies, with a stage done: the next one there where the
+# sheet goes stage by stage, else that stage on the next assembly,
+APART_TAKES = 0.6  # … or the first assembly that nobody is on
 APART_OTHER = 0.2  # … not the first of those, or one that others are to begin with
 APART_JOINS = 0.01  # a wrench begins where another one of its role is at work
 OTHER_ROLE = 0.0002  # a wrench used on the other wrench's group

@@ -1,28 +1,64 @@
 """Where a wrench begins while others of its role are at work, or are to be: two people on like assemblies."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from types import MappingProxyType
 
 from bridge.core import costs
+from bridge.core.events import Binding, Reason
 from bridge.core.spots import Spot, Spots, last_of
 from bridge.core.states import State
 from specs.model import AssemblyOrder, Plan
 
-Shared = Mapping[str, tuple[str, ...]]  # roles that several wrenches serve, with their lanes as they were bound
-ALONE: Shared = MappingProxyType({})
+
+@dataclass(frozen=True, slots=True)
+class Crew:
+    """`shared`: roles that several wrenches serve, with their lanes as they were bound.
+
+    `hands`: the lane that was said to work with a role on an assembly.
+    """
+
+    shared: Mapping[str, tuple[str, ...]]
+    hands: Mapping[tuple[str, str], str]
+
+
+ALONE = Crew(MappingProxyType({}), MappingProxyType({}))
+
+
+def crew_of(bindings: Iterable[Binding]) -> Crew:
+    """The crew of a job that begins with these wrenches."""
+    lanes: dict[str, list[str]] = {}
+    hands: dict[tuple[str, str], str] = {}
+    for each in bindings:
+        lanes.setdefault(each.role, []).append(each.lane)
+        for assembly in each.assemblies:
+            hands.setdefault((each.role, assembly), each.lane)
+    return Crew({role: tuple(found) for role, found in lanes.items() if len(found) > 1}, hands)
+
+
+def unfit(plan: Plan, bindings: Iterable[Binding]) -> Iterator[tuple[str, Reason]]:
+    """What is wrong with where wrenches are said to work, each with the serial no. it is about."""
+    known, taken = plan.sheet.assemblies, dict[tuple[str, str], str]()
+    for each in bindings:
+        for assembly in each.assemblies:
+            if assembly not in known:
+                yield each.serial, Reason("bench.on-unknown", (each.lane, assembly, ", ".join(known) or "—"))
+            other = taken.setdefault((each.role, assembly), each.lane)
+            if other != each.lane:
+                yield each.serial, Reason("bench.on-twice", (other, each.lane, assembly))
 
 
 class Crews:
     """Who may begin where. Where any order of the assemblies is allowed, that of the list and the header is assumed."""
 
-    def __init__(self, plan: Plan, spots: Spots, shared: Shared) -> None:
+    def __init__(self, plan: Plan, spots: Spots, crew: Crew) -> None:
         self.plan = plan
         self.spots = spots
-        self._shared = {spots.of_role[role]: lanes for role, lanes in shared.items()}  # by the role's chains
+        self._shared = {spots.of_role[role]: lanes for role, lanes in crew.shared.items()}  # by the role's chains
         self._any = plan.sheet.assembly_order is AssemblyOrder.ANY
         self._mates = {
-            lane: tuple(others[at] for others in shared.values() if others is not lanes and at < len(others))
-            for lanes in shared.values()
+            lane: tuple(others[at] for others in crew.shared.values() if others is not lanes and at < len(others))
+            for lanes in crew.shared.values()
             for at, lane in enumerate(lanes)
         }
 

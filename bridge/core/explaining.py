@@ -11,7 +11,7 @@ from math import exp, log
 
 from bridge.core import costs
 from bridge.core.align import Alignment, Begins
-from bridge.core.crews import ALONE, Shared
+from bridge.core.crews import ALONE, Crew
 from bridge.core.pulls import Input, Pull
 from bridge.core.spots import Spot, turned_of
 from bridge.core.turn import Turn
@@ -56,15 +56,15 @@ class Explanation:
 
 
 def explain(
-    plan: Plan, inputs: Sequence[Input], place: int, shared: Shared = ALONE, begins: Begins | None = None
+    plan: Plan, inputs: Sequence[Input], place: int, crew: Crew = ALONE, begins: Begins | None = None
 ) -> Explanation | None:
     """Why the pull at `place` among the inputs is where it is, after all of them; None where no pull is there."""
     item = inputs[place]
     if not isinstance(item, Pull):
         return None
-    before = Alignment(plan, shared, begins)
+    before = Alignment(plan, crew, begins)
     before.sync(inputs[:place], 0)
-    whole = Alignment(plan, shared, begins)
+    whole = Alignment(plan, crew, begins)
     whole.sync(inputs, 0, whole=True)
     lattice = whole.lattice
     _, later = whole.seen(place + 1)

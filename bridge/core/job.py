@@ -12,6 +12,7 @@ from decimal import Decimal
 from bridge.core import costs
 from bridge.core.align import Alignment, Choice, likelier
 from bridge.core.chapter import Chapter
+from bridge.core.crews import crew_of
 from bridge.core.events import (
     Assigned,
     Body,
@@ -74,13 +75,9 @@ class Job:
         self.memory: list[MemoryMarked] = []
         self.now = started.t
         self.questions: dict[int, int] = {}  # first reading of an asked pull -> number of its question
-        lanes: dict[str, list[str]] = {}
-        for binding in started.bindings:
-            lanes.setdefault(binding.role, []).append(binding.lane)
-        # roles that several wrenches serve, with their lanes as they were bound
-        self.shared = {role: tuple(found) for role, found in lanes.items() if len(found) > 1}
+        self.crew = crew_of(started.bindings)
         self.revised: list[tuple[str | None, SheetRevised]] = []
-        self.chapters = [Chapter(plan, 0, self.shared)]  # one for each revision of the sheet
+        self.chapters = [Chapter(plan, 0, self.crew)]  # one for each revision of the sheet
         self._alignment = self.chapter.alignment()
         self._changed_from = 0
         self._ledger: Ledger | None = None
@@ -304,6 +301,10 @@ class Job:
         """The choice of an input of the chapter that goes on; None for those before it."""
         at, choices = place - self.chapter.since, self._alignment.choices
         return choices[at] if 0 <= at < len(choices) else None
+
+    def hands(self) -> dict[int, str]:
+        """By visit the lane that has its assembly as its own, as of what was decided last."""
+        return self._alignment.hands()
 
     def explain(self, n: int) -> Explanation | None:
         """Why reading `n` is where it is, by all that is known now; None for a repeat, a reject or no reading."""

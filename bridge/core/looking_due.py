@@ -1,6 +1,6 @@
 """What each wrench and each person is asked for next, by the rules of order and the books of the job."""
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -35,9 +35,14 @@ def due_for_lanes(
     Steps that are `pulled` and wait for their unit's proof are not asked for again.
     """
     taken: set[int] = set(pulled)
+    hands = job.hands()
     found = []
     for lane, binding in job.bindings.items():
-        step = _next_step(job, ledger, in_work[lane], binding.role, taken)
+        visits = [visit for visit in job.plan.visits if _pulled_with(visit, job, binding.role)]
+        own = [visit for visit in visits if hands.get(visit.index, lane) == lane]
+        step = _next_step(job, ledger, in_work[lane], own, taken)
+        if step is None and len(own) < len(visits):
+            step = _next_step(job, ledger, in_work[lane], visits, taken)
         if step is not None:
             taken.add(step.index)
             found.append(Asked(step, _pulled(job, ledger, step, lane, units_of[lane])))
@@ -69,12 +74,12 @@ def is_held(ledger: Ledger, visit: Visit) -> bool:
     return not any(True for _ in _due(ledger, visit))
 
 
-def _next_step(job: Job, ledger: Ledger, in_work: int | None, role: str, taken: set[int]) -> Step | None:
+def _next_step(job: Job, ledger: Ledger, in_work: int | None, visits: Sequence[Visit], taken: set[int]) -> Step | None:
     first: Step | None = None
     blocked: str | None = None
     one_after_another = job.plan.sheet.assembly_order is AssemblyOrder.ONE_AFTER_ANOTHER
-    for visit in job.plan.visits:
-        if not _pulled_with(visit, job, role) or not ledger.active(visit):
+    for visit in visits:
+        if not ledger.active(visit):
             continue
         if blocked is not None and one_after_another and visit.assembly != blocked:
             break

@@ -5,12 +5,12 @@ position is tried, and the last step of the stage stays due (a finding says so).
 something tells: a counter with numbers missing, or targets that differ (measured drag).
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 
 from bridge.core import costs
 from bridge.core.apart import Apart
 from bridge.core.before import Bar, Before, Way
-from bridge.core.crews import ALONE, Crews, Shared
+from bridge.core.crews import ALONE, Crew, Crews
 from bridge.core.openings import Openings
 from bridge.core.returns import Returns
 from bridge.core.spots import Spot, Spots, last_of
@@ -23,12 +23,12 @@ FAR = 4  # visits looked ahead that nothing leads to
 class Routes:
     """Candidate steps of a plan."""
 
-    def __init__(self, plan: Plan, spots: Spots, shared: Shared = ALONE) -> None:
+    def __init__(self, plan: Plan, spots: Spots, crew: Crew = ALONE) -> None:
         self.plan = plan
         self.spots = spots
         self.openings = Openings(plan, spots)
-        self.apart = Apart(plan, spots, shared) if spots.apart else None
-        self.crews = self.apart or Crews(plan, spots, shared)
+        self.apart = Apart(plan, spots, crew) if spots.apart else None
+        self.crews = self.apart or Crews(plan, spots, crew)
         self.returns = Returns(plan, spots, self.openings, self.crews)
         self._any = spots.apart or plan.sheet.assembly_order is AssemblyOrder.ANY
         self._loosen: dict[str, tuple[Visit, ...]] = {
@@ -145,31 +145,48 @@ class Routes:
         home, base = self._home(spot, chains, here if own else None, mate)
         if home is None:
             return
-        shares = None
-        if here is not None and own:
-            shares = self._apart(spot, chains, here, base, home, before.lane)
-        if shares is not None and here is not None and self.spots.chain_of[here] != home:
-            home = max(shares, key=lambda chain: shares[chain], default=home)
-            base = self.openings.unserved(spot, home)[0]
         change = held * before.change
-        joins = 1.0 if shares is None else shares.get(home, costs.APART_JOINS)
+        if (
+            self.apart is not None
+            and here is not None
+            and own
+            and (self.spots.chain_of[here], self.spots.place_of[here]) != (home, base)
+        ):
+            for step, prior, why in self._round(spot, chains, here, before, last, bar):
+                yield step, prior * (change if visits[step].visit != here else held), why
+            return
+        joins = 1.0
         if len(chains) > 1 and self.crews.second(spot, chains, before.lane, last):
             joins = self.crews.beginning(spot, chains, before.lane, home)
         for step, prior, why in self._along(spot, home, base, before, last, bar):
             yield step, prior * joins * (change if here is not None and visits[step].visit != here else held), why
         if len(chains) > 1:
-            for step, prior, why in self._elsewhere(
-                spot, chains, home, base, before, here if own else None, last, shares
-            ):
+            for step, prior, why in self._elsewhere(spot, chains, home, base, before, here if own else None, last):
                 yield step, prior * (change if here is not None and visits[step].visit != here else held), why
 
-    def _apart(
-        self, spot: Spot, chains: tuple[int, ...], here: int, base: int, home: int, lane: str
-    ) -> dict[int, float] | None:
-        """Share of each assembly as the next one of a wrench that works apart and is done with a stage; else None."""
-        chain, place = self.spots.chain_of[here], self.spots.place_of[here]
-        done = chain != home or place < base
-        return self.apart.onward(spot, chains, lane, chain, self.openings) if self.apart is not None and done else None
+    def _round(
+        self, spot: Spot, chains: tuple[int, ...], here: int, before: Before, last: int | None, bar: Bar
+    ) -> Iterator[Way]:
+        """Ways of a wrench that works apart and is done with a stage: its next round, or on by the shares."""
+        assert self.apart is not None
+        at, stage = self.spots.chain_of[here], self.plan.visits[here].stage
+        shares = self.apart.onward(spot, chains, before.lane, at, self.openings)
+        ended = 1.0
+        for chain in sorted(chains, key=lambda chain: chain != at):
+            visits, share = self.spots.chains[chain], shares.get(chain, costs.SWITCH)
+            top = self.spots.place_of[here] if chain == at else spot.tops[chain]
+            left = self.openings.unserved(spot, chain)
+            base = next((place for place in left if place >= top), len(visits))
+            if chain == at and base < len(visits) and self.plan.visits[visits[base]].stage is stage:
+                ended = max(1 - self.openings.chance(spot, self.plan.visits[visits[base]]), costs.SWITCH)
+            share *= ended
+            if not left or (share < bar.least and chain != at):
+                continue
+            for step, prior, why in self._along(
+                spot, chain, base, before, last, bar if chain == at else Bar(bar.least / share)
+            ):
+                further = chain == at and self.plan.steps[step].stage is stage
+                yield step, prior if further else prior * share, why if chain == at else "other-assembly"
 
     def _voided(self, spot: Spot, chains: tuple[int, ...], lane: str) -> bool:
         for index in spot.watch if spot.states.find(State.VOIDED) >= 0 else ():
@@ -191,7 +208,6 @@ class Routes:
         before: Before,
         here: int | None,
         last: int | None,
-        shares: Mapping[int, float] | None,
     ) -> Iterator[Way]:
         second = self.crews.second(spot, chains, before.lane, last)
         complete = here is not None and self.spots.chain_of[here] != home  # the assembly at hand is done
@@ -206,8 +222,6 @@ class Routes:
             untouched = spot.tops[chain] < 0
             if second:
                 prior = self.crews.beginning(spot, chains, before.lane, chain)
-            elif shares is not None:
-                prior = shares.get(chain, costs.SWITCH)
             elif done > 0.0 and untouched:
                 prior = costs.FOLLOW * done
                 done *= costs.OTHER_NEXT
@@ -356,10 +370,14 @@ class Routes:
                     return
 
 
-def routes_of(plan: Plan, shared: Shared) -> tuple[Routes, ...]:
-    """The ways of working a sheet: in its order, and where it goes stage by stage and several wrenches share a role,
-    also `apart`, each on assemblies of its own."""
-    apart = (
-        bool(shared) and len(plan.sheet.assemblies) > 1 and plan.sheet.assembly_order is AssemblyOrder.STAGE_BY_STAGE
-    )
-    return tuple(Routes(plan, Spots(plan, apart=each), shared) for each in ((False, True) if apart else (False,)))
+def routes_of(plan: Plan, crew: Crew) -> tuple[Routes, ...]:
+    """The ways in which a sheet may be worked, by `Spot.apart`: in its order, or each wrench on assemblies of its own.
+
+    Apart alone where somebody said who works where; either where nobody did, the sheet goes stage by stage and several
+    wrenches share a role.
+    """
+    if len(plan.sheet.assemblies) > 1 and crew.hands:
+        return (Routes(plan, Spots(plan, crew.hands), crew),) * 2
+    in_order = Routes(plan, Spots(plan), crew)
+    open_ = len(plan.sheet.assemblies) > 1 and plan.sheet.assembly_order is AssemblyOrder.STAGE_BY_STAGE
+    return (in_order, Routes(plan, Spots(plan, {}), crew)) if open_ and crew.shared else (in_order,)

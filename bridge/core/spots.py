@@ -7,7 +7,7 @@ differ in nothing else are one from then on, the likelier stays.
 """
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from bridge.core.states import State
@@ -47,9 +47,10 @@ class Spots:
     Stage by stage, one chain runs through all assemblies, unless the wrenches of a role are `apart`.
     """
 
-    def __init__(self, plan: Plan, *, apart: bool = False) -> None:
-        self.plan, self.apart = plan, apart
-        by_stage = plan.sheet.assembly_order is AssemblyOrder.STAGE_BY_STAGE and not apart
+    def __init__(self, plan: Plan, hands: Mapping[tuple[str, str], str] | None = None) -> None:
+        """`hands`: lanes that are said to work with a role on an assembly; given where the wrenches work apart."""
+        self.plan, self.apart = plan, hands is not None
+        by_stage = plan.sheet.assembly_order is AssemblyOrder.STAGE_BY_STAGE and not self.apart
         found: dict[tuple[str, str | None], list[int]] = {}
         for visit in plan.visits:
             if visit.stage.do in TIGHTENING and visit.stage.group is not None:
@@ -72,8 +73,10 @@ class Spots:
         }
         self._lanes: dict[str, int] = {}
         self._marks: dict[int, int] = {}
-        tops, hands = (-1,) * len(self.chains), ((None,) * len(self.chains) if apart else ())
-        self.start = Spot(int(apart), bytes(len(plan.steps)), (), frozenset(), (), (), tops, apart=apart, hands=hands)
+        self.start = Spot(int(self.apart), bytes(len(plan.steps)), (), frozenset(), (), (), (-1,) * len(self.chains))
+        if hands is not None:
+            held = tuple(hands.get((role, assembly or "")) for role, assembly in found)
+            self.start = replace(self.start, apart=True, hands=held)
 
     def key(
         self,

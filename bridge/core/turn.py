@@ -179,9 +179,15 @@ class Turn:
             return {meant: 1.0} if loosens else {None: 1.0}
         if answer.step is not None and answer.step in self.plan.by_id:
             meant = self.plan.by_id[answer.step]
+            weight = 1.0
             if self.pull.late:  # which way round a download came is told by it too
-                return {meant: max(found.get(meant, 0.0), costs.ANSWER_UNFORESEEN)}
-            return {meant: 1.0}
+                weight = found.get(meant, 0.0)
+            elif len(self.routes) > 1:  # whether they work apart is told by the stage
+                visit, steps = self.plan.steps[meant].visit, self.plan.steps
+                weight = max(
+                    (fits for way, fits in found.items() if way is not None and steps[way].visit == visit), default=0
+                )
+            return {meant: max(weight, costs.ANSWER_UNFORESEEN)}
         return {
             way: weight if way is not None and spot.states[way] else weight * costs.NOTHING_TO_REDO
             for way, weight in found.items()

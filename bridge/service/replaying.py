@@ -13,6 +13,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from bridge.core import measured
+from bridge.core.crews import unfit
 from bridge.core.events import (
     Binding,
     BytesRejected,
@@ -147,7 +148,9 @@ def _bindings(plan: Plan, capture: Capture) -> tuple[Binding, ...]:
         role = wrench.role or lane
         if role not in roles:
             raise BadInput("record.replay-role-unknown", lane, role, ", ".join(roles))
-        found.append(Binding(lane, role, wrench.serial, wrench.profile, "capture"))
+        found.append(Binding(lane, role, wrench.serial, wrench.profile, "capture", assemblies=wrench.on))
+    for _, reason in unfit(plan, found):
+        raise BadInput(reason.code, *reason.args)
     return tuple(found)
 
 

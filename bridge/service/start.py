@@ -9,6 +9,7 @@ from uuid import uuid4
 
 from bridge.core import judge
 from bridge.core.commands import Command
+from bridge.core.crews import unfit
 from bridge.core.events import Binding, JobResumed, JobStarted, Overridden, Reason, SheetStored, WrenchAdded
 from bridge.core.registry import Registry
 from bridge.errors import BadInput
@@ -60,13 +61,15 @@ async def resume_job(
 ) -> None:
     """Go on with an unfinished job; job time goes on from its last event. Raises `BadInput`.
 
-    What was set aside when the job was started stays set aside; `overrides` are as for `start_job`.
+    What was set aside when the job was started stays set aside; `overrides` are as for `start_job`. Where each wrench
+    works stays as it was said then.
     """
     if person not in bench.registry.people:
         raise BadInput("bench.person-unknown", person)
     job = bench.jobs().get(job_id)
     if job is None:
         raise BadInput("bench.job-unknown", job_id)
+    bindings = [_where_it_was(each, job.bindings.get(each.lane)) for each in bindings]
     set_aside = _set_aside((*(override for _, override in job.overrides), *overrides))
     for serial, reason in refusals(job.plan, bindings, bench.registry, _today(bench)):
         if (reason.code.partition(".")[2], serial) not in set_aside:
@@ -86,6 +89,13 @@ async def resume_job(
             raise BadInput(answer.refused.code, *answer.refused.args)
 
 
+def _where_it_was(binding: Binding, before: Binding | None) -> Binding:
+    was = () if before is None else before.assemblies
+    if binding.assemblies not in ((), was):
+        raise BadInput("bench.on-changed", binding.lane, ", ".join(was) or "—")
+    return replace(binding, assemblies=was)
+
+
 def _set_aside(overrides: Sequence[Overridden]) -> set[tuple[str, str]]:
     return {(override.what, override.about) for override in overrides if override.reason.strip()}
 
@@ -102,6 +112,7 @@ def refusals(plan: Plan, bindings: Sequence[Binding], registry: Registry, today:
     for role in plan.sheet.wrenches:
         if role not in bound:
             yield "", Reason("bench.role-unbound", (role,))
+    yield from unfit(plan, bindings)
     for binding in bindings:
         serial = binding.serial
         wrench = registry.wrenches.get(serial)

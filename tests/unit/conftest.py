@@ -45,9 +45,11 @@ range = ["5 N·m", "400 N·m"]
 class Worked:
     """One job; every method moves the clock on first."""
 
-    def __init__(self, sheet: str, lanes: Sequence[tuple[str, str]]) -> None:
+    def __init__(self, sheet: str, lanes: Sequence[tuple[str, ...]]) -> None:
         self.plan = expand(parse(sheet))
-        bindings = tuple(Binding(lane, role, f"S-{lane}", "line-basic", "capture") for lane, role in lanes)
+        bindings = tuple(
+            Binding(lane, role, f"S-{lane}", "line-basic", "capture", assemblies=tuple(on)) for lane, role, *on in lanes
+        )
         self.sheets = {self.plan.sheet.digest: self.plan}
         started = JobStarted(self.plan.sheet.digest, "asset", (), bindings, "replay", Decimal(0))
         self.job = Job(self.plan, "job", started, self.sheets.__getitem__)
@@ -78,10 +80,17 @@ class Worked:
         for value in values:
             self.pull(value, unit, lane)
 
-    def say(self, word: str, about: str | None = None, lane: str | None = None, value: str | None = None) -> None:
+    def say(
+        self,
+        word: str,
+        about: str | None = None,
+        lane: str | None = None,
+        value: str | None = None,
+        reading: int | None = None,
+    ) -> None:
         """What a person says two seconds later."""
         self.t += 2
-        self.do(Said(self.t, word, about, value, lane=lane), "Orla Venn")
+        self.do(Said(self.t, word, about, value, reading, lane), "Orla Venn")
 
     def memory(self, state: str, *, newest_first: bool = False, lane: str = "W1") -> None:
         """Begin or end of a memory download."""
@@ -157,7 +166,7 @@ Start = Callable[..., Worked]
 def work() -> Start:
     """Starts a job on the groups and stages given, by default the interleaved series."""
 
-    def start(body: str = INTERLEAVED, extra: str = "", lanes: Sequence[tuple[str, str]] = BOTH) -> Worked:
+    def start(body: str = INTERLEAVED, extra: str = "", lanes: Sequence[tuple[str, ...]] = BOTH) -> Worked:
         return Worked(HEAD.format(extra=extra) + body, lanes)
 
     return start
