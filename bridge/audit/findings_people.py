@@ -55,12 +55,12 @@ def _revised(job: Job) -> Iterator[Finding]:
 def _assumed(job: Job) -> Iterator[Finding]:
     """Wrenches of one role whose first assembly the sheet leaves open, and nobody named: by the order of the pulls."""
     for lane, binding in job.bindings.items():
-        if binding.assemblies:
-            yield Finding("finding.on-said", NOTE, None, (lane, ", ".join(binding.assemblies)))
+        if binding.on:
+            yield Finding("finding.on-said", NOTE, None, (lane, ", ".join(binding.on)))
     if job.plan.sheet.assembly_order is not AssemblyOrder.ANY:
         yield from _in_order(job)
         return
-    waiting = {lane for lanes in job.crew.shared.values() for lane in lanes if not job.bindings[lane].assemblies}
+    waiting = {lane for lanes in job.crew.shared.values() for lane in lanes if not job.bindings[lane].on}
     begun: set[tuple[str, str | None]] = set()  # roles in assemblies
     for item in job.intake.inputs:
         row = job.rows[item.n][1] if isinstance(item, Pull) and item.n in job.rows else None
@@ -87,7 +87,7 @@ def _in_order(job: Job) -> Iterator[Finding]:
         if isinstance(item, Pull) and row is not None and row.position_by == "order" and row.step is not None:
             where.setdefault(item.lane, set()).add(job.plan.step(row.step).assembly or "")
     for lanes in job.crew.shared.values():
-        found = {lane: where[lane] for lane in lanes if lane in where and not job.bindings[lane].assemblies}
+        found = {lane: where[lane] for lane in lanes if lane in where and not job.bindings[lane].on}
         if len(found) > 1 and sum(map(len, found.values())) > len(set().union(*found.values())):
             yield Finding("finding.order-shared", NOTE, None, (", ".join(found),))
         elif len(found) > 1:

@@ -31,7 +31,7 @@ def crew_of(bindings: Iterable[Binding]) -> Crew:
     hands: dict[tuple[str, str], str] = {}
     for each in bindings:
         lanes.setdefault(each.role, []).append(each.lane)
-        for assembly in each.assemblies:
+        for assembly in each.on:
             hands.setdefault((each.role, assembly), each.lane)
     return Crew({role: tuple(found) for role, found in lanes.items() if len(found) > 1}, hands)
 
@@ -40,7 +40,7 @@ def unfit(plan: Plan, bindings: Iterable[Binding]) -> Iterator[tuple[str, Reason
     """What is wrong with where wrenches are said to work, each with the serial no. it is about."""
     known, taken = plan.sheet.assemblies, dict[tuple[str, str], str]()
     for each in bindings:
-        for assembly in each.assemblies:
+        for assembly in each.on:
             if assembly not in known:
                 yield each.serial, Reason("bench.on-unknown", (each.lane, assembly, ", ".join(known) or "—"))
             other = taken.setdefault((each.role, assembly), each.lane)

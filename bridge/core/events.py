@@ -121,9 +121,7 @@ class Binding:
     certificate: str | None = None
     due_on: str | None = None
     points: tuple[CertificatePoint, ...] = field(default=(), metadata=ADDED)  # of its certificate when the job began
-    assemblies: tuple[str, ...] = field(
-        default=(), metadata=ADDED
-    )  # where it is to work, of a lane where that was said
+    on: tuple[str, ...] = field(default=(), metadata=ADDED)  # assemblies where it is to work, if that was said
 
     @property
     def uncertainty(self) -> float:

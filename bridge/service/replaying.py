@@ -148,7 +148,7 @@ def _bindings(plan: Plan, capture: Capture) -> tuple[Binding, ...]:
         role = wrench.role or lane
         if role not in roles:
             raise BadInput("record.replay-role-unknown", lane, role, ", ".join(roles))
-        found.append(Binding(lane, role, wrench.serial, wrench.profile, "capture", assemblies=wrench.on))
+        found.append(Binding(lane, role, wrench.serial, wrench.profile, "capture", on=wrench.on))
     for _, reason in unfit(plan, found):
         raise BadInput(reason.code, *reason.args)
     return tuple(found)

@@ -90,10 +90,10 @@ async def resume_job(
 
 
 def _where_it_was(binding: Binding, before: Binding | None) -> Binding:
-    was = () if before is None else before.assemblies
-    if binding.assemblies not in ((), was):
+    was = () if before is None else before.on
+    if binding.on not in ((), was):
         raise BadInput("bench.on-changed", binding.lane, ", ".join(was) or "—")
-    return replace(binding, assemblies=was)
+    return replace(binding, on=was)
 
 
 def _set_aside(overrides: Sequence[Overridden]) -> set[tuple[str, str]]:

@@ -2,6 +2,7 @@
 
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from dataclasses import replace
 from pathlib import Path
 from uuid import uuid4
 
@@ -93,6 +94,31 @@ async def test_wrench_that_is_refused_when_a_job_goes_on(tmp_path: Path) -> None
     async with opened(path) as bench:  # what was set aside once stays so
         await resume_job(bench, job, BOUND, "Orla Venn")
         assert kinds(path)[-1] == "job resumed"
+
+
+async def test_where_a_wrench_works_is_said_once_and_stays(tmp_path: Path) -> None:
+    path = tmp_path / "bench.db"
+    twin = SHEET.replace("[wrenches.W1]", 'assemblies = ["L", "R"]\n[wrenches.W1]', 1)
+    people = [PersonAdded("Orla Venn", ("fitter",))]
+    facts = ("ft·lb", "15 ft·lb", "150 ft·lb", "line-basic", "K-1", "2026-01-01", "2999-01-01")
+    lanes = tuple(Binding(lane, "W1", f"A{n}", "line-basic", "port") for n, lane in enumerate(("W1", "W1/2")))
+    left, right = (replace(each, on=(on,)) for each, on in zip(lanes, "LR", strict=True))
+    async with opened(path) as bench:
+        await done(bench, *people, *(WrenchAdded(f"A{n}", "large", *facts) for n in range(2)))
+        plan, size = expand(parse(twin)), bench.view.seq
+        for on, says in (("X", "no assembly"), ("L", "both said")):
+            with pytest.raises(BadInput, match=says):
+                await start_job(bench, plan, "Pump P-2", ["Orla Venn"], (left, replace(right, on=(on,))))
+        with pytest.raises(BadInput, match="no assembly"):
+            await start_job(bench, expand(parse(SHEET)), "Pump P-2", ["Orla Venn"], (left, lanes[1]))
+        assert bench.view.seq == size
+        job = await start_job(bench, plan, "Pump P-2", ["Orla Venn"], (left, right))
+        assert [(due.lane, due.step) for due in bench.view.due] == [("W1", "L/C1/C.1"), ("W1/2", "R/C1/C.1")]
+    async with opened(path) as bench:
+        with pytest.raises(BadInput, match="began with W1/2 on R"):
+            await resume_job(bench, job, (left, replace(right, on=("L",))), "Orla Venn")
+        await resume_job(bench, job, lanes, "Orla Venn")  # what was said when it began need not be said again
+        assert [(due.lane, due.step) for due in bench.view.due] == [("W1", "L/C1/C.1"), ("W1/2", "R/C1/C.1")]
 
 
 async def test_a_decision_from_the_keys_reaches_the_trail(tmp_path: Path) -> None:

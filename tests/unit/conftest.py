@@ -48,7 +48,7 @@ class Worked:
     def __init__(self, sheet: str, lanes: Sequence[tuple[str, ...]]) -> None:
         self.plan = expand(parse(sheet))
         bindings = tuple(
-            Binding(lane, role, f"S-{lane}", "line-basic", "capture", assemblies=tuple(on)) for lane, role, *on in lanes
+            Binding(lane, role, f"S-{lane}", "line-basic", "capture", on=tuple(on)) for lane, role, *on in lanes
         )
         self.sheets = {self.plan.sheet.digest: self.plan}
         started = JobStarted(self.plan.sheet.digest, "asset", (), bindings, "replay", Decimal(0))

@@ -3,7 +3,7 @@
 import pytest
 
 from bridge import words
-from bridge.cli.capture_lane import REFUSALS, SetAside, lane, set_aside, with_settings
+from bridge.cli.capture_lane import REFUSALS, SetAside, lane, set_aside, with_places, with_settings
 from bridge.errors import BadInput
 from drivers.errors import DriverError
 
@@ -54,3 +54,17 @@ def test_settings_of_no_port_are_refused(texts: tuple[str, ...], says: str) -> N
 def test_nonsense_for_a_port_is_refused() -> None:
     with pytest.raises(DriverError):
         with_settings(LANES, ("W1=fast",))
+
+
+def test_where_wrenches_work_is_said_at_once_or_bit_by_bit() -> None:
+    first, second = with_places(LANES, ("W1/2=UR, DR", "W1=UF", "W1/2=DR"))
+    assert (first.on, second.on) == (("UF",), ("UR", "DR"))
+    assert with_places(LANES, ()) == LANES
+
+
+@pytest.mark.parametrize(
+    ("text", "says"), [("W1/2", "does not say where"), ("W1/2=UR,", "does not say where"), ("W2=UR", "no `--wrench`")]
+)
+def test_half_a_place_is_refused(text: str, says: str) -> None:
+    with pytest.raises(BadInput, match=says):
+        with_places(LANES, (text,))

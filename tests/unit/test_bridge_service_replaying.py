@@ -1,13 +1,14 @@
 """A capture through the whole pipeline: what is recorded, and that the same input gives the same trail."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import pytest
 
 from bridge.core.events import JobStarted, LinkSeen, ReadingTaken, Said, SheetStored
 from bridge.core.job import Job
+from bridge.errors import BadInput
 from bridge.service import replaying
 from bridge.trail.clock import SystemClock
 from bridge.trail.reader import Reader
@@ -31,7 +32,7 @@ def writer(tmp_path: Path) -> Iterator[Writer]:
         yield opened
 
 
-def captured(*entries: dict[str, object], **lanes: dict[str, str]) -> Capture:
+def captured(*entries: dict[str, object], **lanes: Mapping[str, object]) -> Capture:
     wrenches = lanes or {"W1": {"profile": "line-basic", "serial": "K4101"}}
     return parse_capture([json.dumps({"capture": 1, "wrenches": wrenches}), *map(json.dumps, entries)])
 
@@ -105,3 +106,9 @@ def test_preparing_records_nothing(sheet: Sheet, writer: Writer) -> None:
     assert writer.head == before
     replaying.record(prepared, writer)
     assert writer.head != before
+
+
+def test_where_a_wrench_works_has_to_be_on_the_sheet(sheet: Sheet) -> None:
+    lane = {"profile": "line-basic", "serial": "K4101", "on": ["UR"]}
+    with pytest.raises(BadInput, match="no assembly of the sheet"):
+        replaying.replay(sheet, captured(pull(1), W1=lane), program="0")

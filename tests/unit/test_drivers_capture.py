@@ -53,7 +53,16 @@ def test_the_header_names_the_lanes() -> None:
         "W1": CaptureWrench("line-basic", "A1023"),
         "W1b": CaptureWrench("line-basic", "A1024", "W1"),
     }
+    header["wrenches"]["W1b"]["on"] = ["UR", "DR"]
+    assert parse_capture([json.dumps(header)]).wrenches["W1b"].on == ("UR", "DR")
     assert list(capture.entries) == []
+
+
+@pytest.mark.parametrize("on", ["UR", [], [3], [""], None])
+def test_where_a_wrench_works_is_a_list_of_texts(on: object) -> None:
+    header = json.loads(HEADER)
+    header["wrenches"]["W1"]["on"] = on
+    assert refused(json.dumps(header)).words[-1] == "a list of texts"
 
 
 def test_the_note_may_be_left_off() -> None:
@@ -254,7 +263,7 @@ ENTRIES = st.one_of(
 @given(items=st.lists(ENTRIES, max_size=8), note=st.text(st.characters(exclude_categories=["Cs"]), max_size=20))
 def test_what_is_written_reads_back_the_same(items: list[Entry], note: str) -> None:
     items.sort(key=lambda item: item.t)
-    wrenches = {"W1": CaptureWrench("line-basic", "A1"), "W2": CaptureWrench("line-basic", "B2", "W1")}
+    wrenches = {"W1": CaptureWrench("line-basic", "A1"), "W2": CaptureWrench("line-basic", "B2", "W1", ("UR",))}
     lines = list(encode_capture(Capture(wrenches, note, iter(items))))
     assert not any("\n" in line for line in lines)
     back = parse_capture(lines)
