@@ -7,6 +7,7 @@ from fractions import Fraction
 from math import log
 
 from bridge.audit.finding import DECIDE, NOTE, Finding
+from bridge.audit.slip import likely_slip
 from bridge.core import costs, judge
 from bridge.core.breaks import breaks
 from bridge.core.job import Job
@@ -65,7 +66,7 @@ def _slip(job: Job, ledger: Ledger, row: Row) -> Iterator[Finding]:
         if unit is not None:
             yield Finding("finding.slip-shown", DECIDE, step.id, (str(row.n), str(number), asked, unit))
         return
-    slip = costs.likely_slip(row.nm, target, row.unit)
+    slip = likely_slip(row.nm, target, row.unit)
     if slip is not None and slip.meant in _meant(job, ledger, row.lane):
         value = f"{number} {row.unit}"
         yield Finding(

@@ -21,6 +21,7 @@ class Before:
     lost: int  # numbers missing in the counter
     trust: float  # how far that is believed
     named: str | None = None  # place that a person spoke of straight after it
+    put_right: bool = False  # the wrench shows the unit of its role again, and did not before it
     late: bool = False  # from a memory download: another wrench's may come later still
 
     @property

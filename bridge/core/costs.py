@@ -48,8 +48,7 @@ PASS_ON = 0.9  # … with the stage done, where an assembly was left like that b
 SECOND_PERSON = 0.9  # first pull of a second wrench of one role: another person, in the next assembly that is untouched
 SECOND_ELSEWHERE = 0.01  # … in an assembly further on; as likely as that where the order of assemblies is free
 SECOND_JOINS = 0.3  # … or at the stage where the first is at work
-APART_LEAST = 0.01  # several wrenches, each on its own assemblies, with a stage done: the next one there where the
-# sheet goes stage by stage, else that stage on the next assembly,
+APART_LEAST = 0.01  # wrenches on assemblies of their own: against the sheet's order with a stage done,
 APART_TAKES = 0.6  # … or the first assembly that nobody is on
 APART_OTHER = 0.2  # … not the first of those, or one that others are to begin with
 APART_JOINS = 0.01  # a wrench begins where another one of its role is at work
@@ -57,6 +56,7 @@ OTHER_ROLE = 0.0002  # a wrench used on the other wrench's group
 OTHER_ROLE_ON = 0.7  # … and still in hand for the next pull
 REDO_NOW = 0.91  # straight after an under, the same place again: the screen asks for it
 REDO_OTHER_SCALE = 0.1  # … where the wrench shows another unit: its number was reached, and seems right
+REDO_PUT_RIGHT = 0.5  # … once that is put right again: the first of those pulled so, and on from there
 REDO_UNPROVEN = 0.01  # the same for a pull whose unit is unproven: nobody at the bench need know of it
 REDO_LATER = 0.002  # an under or voided step taken up while its stage goes on
 REDO_AT_END = 0.5  # … or when the rest of its stage is done, before anything else
@@ -380,21 +380,3 @@ def fit_angle(
         return misses
     middle, spread = aim.turn
     return TURN_HIT * _normal(degrees - max(middle - turned, 0.0), spread) + (1 - TURN_HIT) * ANGLE_WIDE
-
-
-@dataclass(frozen=True, slots=True)
-class Slip:
-    """One wrong scale: the number of `meant` was pulled on a wrench that shows `shown`."""
-
-    meant: str
-    shown: str
-
-
-def likely_slip(nm: Fraction, target: Fraction, shown: str) -> Slip | None:
-    """The wrong scale that explains a torque (N·m, > 0) far from its target: another unit's number on `shown`."""
-    ratio = log(nm / target)
-    if abs(ratio) < 2.5 * SCATTER:
-        return None
-    off = {unit: abs(ratio - log(units.factor(shown) / units.factor(unit))) for unit in SLIP_UNITS if unit != shown}
-    best = min(off, key=lambda unit: off[unit])
-    return Slip(best, shown) if off[best] <= 1.5 * SCATTER else None

@@ -35,6 +35,7 @@ class Returns:
         states = spot.states
         first = final = -1  # first voided step, and the last one at its place
         only_final = spot.odd and self._redoes_final(spot)
+        wrong_scale = self.wrong_scale(spot, before, last)
         others = max(states.count(State.VOIDED) - 1, 1) if spot.odd else 1
         for index in spot.watch if spot.odd else ():
             visit = self.plan.visits[index]
@@ -67,7 +68,7 @@ class Returns:
                 elif state in (State.UNDER, State.UNPROVEN) and self._redone_before(spot, visit, last, step):
                     yield step, costs.REDO_ON, "redo"
                 elif state == State.UNDER:
-                    yield step, later, "redo"
+                    yield step, costs.REDO_PUT_RIGHT if step == wrong_scale else later, "redo"
                 elif state == LOST:
                     yield step, later * costs.REDO_LOST, "redo"
                 elif state == State.UNPROVEN:
@@ -83,9 +84,18 @@ class Returns:
                 return  # one of those above
             if state == State.WITHIN:
                 yield last, costs.AGAIN * before.again, "once-more"
+            elif last == wrong_scale:
+                yield last, costs.REDO_PUT_RIGHT, "redo"
             else:
                 here = before.again_now * before.redo if state == State.UNDER else _REDO_HERE[State(state)]
                 yield last, here, "redo"
+
+    def wrong_scale(self, spot: Spot, before: Before, last: int | None) -> int:
+        """The first of the stage at hand that was pulled too low on a scale put right since then; -1 for none."""
+        if not before.put_right or last is None:
+            return -1
+        visit = self.plan.visits[self.plan.steps[last].visit]
+        return spot.states.find(State.UNDER, visit.first, visit.end)
 
     def _redoes_final(self, spot: Spot) -> bool:
         """Whether somebody pulled only the last pass again at a place that was loosened."""

@@ -133,6 +133,8 @@ class Routes:
         here = None if last is None else self.plan.steps[last].visit
         own = here is not None and self.spots.chain_of.get(here) in chains
         held = 1 - before.again_now if last is not None and spot.states[last] == State.UNDER else 1.0
+        if own and self.returns.wrong_scale(spot, before, last) >= 0:
+            held = 1 - costs.REDO_PUT_RIGHT
         if spot.odd and self._voided(spot, chains, before.lane):
             held = min(held, 1 - costs.REDO_VOIDED)
         visits = self.plan.steps

@@ -51,6 +51,7 @@ class Turn:
             self.lane.lost(pull),
             self.lane.trust,
             pull.named,
+            self.lane.unit not in (None, unit) and pull.top.unit == unit,
             pull.late,
         )
         self._aims = known.aims

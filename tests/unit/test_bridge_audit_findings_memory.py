@@ -53,10 +53,10 @@ def test_what_repeats_live_pulls_begins_nothing(work: Start, parts: Parts) -> No
 @pytest.mark.parametrize(("lanes", "told"), [((("left", "W1"), ("right", "W1")), True), ((("left", "W1"),), False)])
 def test_wrenches_that_share_an_order_are_told(work: Start, parts: Parts, lanes: Any, told: bool) -> None:
     group, torque = parts
-    body = group("G", "W1", 3) + torque("G1", "G", "44 ft·lb")
+    body = group("G", "W1", 6) + torque("G1", "G", "44 ft·lb")
     job = work(body, extra='assemblies = ["L", "R"]\nassembly_order = "stage by stage"', lanes=lanes)
-    for n in range(6):
-        job.pull(44, lane=lanes[n % len(lanes)][0])
+    for n in range(12):
+        job.pull(44, lane=lanes[n % len(lanes)][0], gap="70" if n == 6 else "30" if n == 7 else "5")
     job.end()
     shared = [finding.args for finding in findings(job.job) if finding.code == "finding.order-shared"]
     assert shared == ([("left, right",)] if told else [])

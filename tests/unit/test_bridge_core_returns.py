@@ -68,3 +68,27 @@ def test_the_control_one_last_pass_says_nothing_of_the_next(
     job.pulls(*LAST[:3])
     job.end()
     assert "asked" in {row.assignment for row in job.rows}
+
+
+@pytest.mark.parametrize("knows", [True, False])
+@pytest.mark.parametrize("wrong", [1, 2])
+def test_what_was_pulled_on_a_wrong_scale_may_be_done_again_once_that_is_put_right(
+    work: Start, parts: Parts, monkeypatch: pytest.MonkeyPatch, wrong: int, *, knows: bool
+) -> None:
+    if not knows:  # the control: whoever changes the unit back goes on
+        monkeypatch.setattr(returns.Returns, "wrong_scale", lambda *_: -1)
+    group, torque = parts
+    job = work(group("C", "W1", 6) + torque("C1", "C", "27 ft·lb") + torque("C2", "C", "54 ft·lb"))
+    job.pulls(27, 27.1)
+    for _ in range(wrong):
+        job.pull(27.2, "N·m")
+    for n in range(4):
+        job.pull(27.1, gap="14" if n == 0 else "9")
+    for n in range(6):
+        job.pull(54, gap="40" if n == 0 else "9")
+    job.end()
+    truth = [f"C1/C.{n}" for n in (1, 2, *range(3, 3 + wrong), 3, 4, 5, 6)] + [f"C2/C.{n}" for n in range(1, 7)]
+    silent = [
+        row.n for row, step in zip(job.rows, truth, strict=True) if row.assignment != "asked" and row.step != step
+    ]
+    assert (silent == []) is knows
