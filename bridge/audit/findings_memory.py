@@ -21,6 +21,7 @@ def memory_findings(job: Job) -> Iterator[Finding]:
         yield from _folded(job, lane)
         yield from _clock(job, lane)
     yield from _turned(job)
+    yield from _other_count(job)
     yield from _begun_again(job)
 
 
@@ -75,6 +76,13 @@ def _turned(job: Job) -> Iterator[Finding]:
             yield Finding(
                 "finding.download-turned", NOTE, None, (job.intake.readings[block.numbers[0]].lane, first, last)
             )
+
+
+def _other_count(job: Job) -> Iterator[Finding]:
+    """Readings from memory whose numbers say nothing, for they contradict those that were heard."""
+    for count in job.intake.conflicts.others:
+        lane = job.intake.readings[count[0]].lane
+        yield Finding("finding.other-count", DECIDE, None, (lane, str(min(count)), str(max(count))))
 
 
 def _begun_again(job: Job) -> Iterator[Finding]:

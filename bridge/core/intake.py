@@ -223,7 +223,7 @@ class Intake:
             resolved.unit,
             resolved.nm,
             angle,
-            reading.counter,
+            None if reading.n in self.conflicts.apart else reading.counter,
             reading.flags,
             strange_token(reading),
         )
@@ -242,8 +242,9 @@ class Intake:
         block = self.waiting.pop(lane)
         stride = self._strides.setdefault(lane, Stride()).length
         ordered = in_order(block.readings, newest_first=block.newest_first, stride=stride)
-        repeats = self._repeats.in_block(lane, ordered)
-        self.conflicts.block(lane, ordered, repeats)
+        repeats = self.conflicts.block(lane, ordered, self._repeats.in_block(lane, ordered))
+        counted = [reading for reading in ordered if reading.n not in self.conflicts.apart]
+        self._repeats.forget(reading for reading in ordered if reading.n in self.conflicts.apart)
         live = [at for at, item in enumerate(self.inputs) if isinstance(item, Pull) and item.lane == lane]
         counters = [self._counter(at) for at in live]
         start = next((at for at, counter in enumerate(counters) if counter is not None), None)
@@ -254,20 +255,25 @@ class Intake:
             ordered.reverse()
         begins = min(copies, default=-1)
         found: dict[int, list[Pull]] = {}  # index of the input that they come before
-        first = self._counted(lane, ordered)
+        first = self._counted(lane, counted)
         for at, reading in enumerate(ordered):
             if reading.n in repeats:
                 self.repeats[reading.n] = repeats[reading.n]
                 continue
-            self.missing.late(reading)
+            peak = self._peak(reading)
             after = copies[begins] if at < begins else None
-            if reading.counter is not None:
-                after = gap_for(counters, reading.counter)
-            early = after is not None and after == (start or 0)
+            if peak.counter is not None:
+                self.missing.late(reading)
+                after = gap_for(counters, peak.counter)
             pull = replace(
-                self._pull(reading, self._peak(reading)), late=True, at=sum(map(len, found.values())), early=early
+                self._pull(reading, peak),
+                late=True,
+                at=sum(map(len, found.values())),
+                early=after is not None and after == (start or 0),
+                copied=reading.n in self.conflicts.again or at in copies,
+                disputed=reading.n in self.conflicts.late,
+                apart=reading.n in self.conflicts.apart,
             )
-            pull = replace(pull, copied=at in copies, disputed=reading.n in self.conflicts.late)
             before = len(self.inputs) if after is None else max(live[after], self._floor)
             found.setdefault(before, []).append(pull)
         if block.readings:

@@ -24,6 +24,7 @@ class Known:
     lanes: Mapping[str, Lane] = field(default_factory=lambda: MappingProxyType({}))
     drags: Mapping[int, Fraction] = field(default_factory=lambda: MappingProxyType({}))
     t: Decimal | None = None  # end of the last pull that was not a late one
+    apart: bool = False  # whether the last pull came from memory and is of another count
     aims: dict[tuple[str, str, Fraction | None], costs.Aim] = field(default_factory=dict)  # filled as needed
 
 
@@ -53,6 +54,7 @@ class Turn:
             pull.named,
             pull.late,
         )
+        self._goes_on = known.apart == pull.apart  # with the same count
         self._aims = known.aims
         self._fits: dict[tuple[str, Fraction | None], float] = {}
         self._verdicts: dict[tuple[str, Fraction | None], str] = {}
@@ -92,9 +94,15 @@ class Turn:
         known = self.pull.answer is not None or self.pull.copied
         return spot if known else self.spots.gone_away(spot)
 
+    def _away(self, spot: Spot) -> bool:
+        """Whether the pull before was not for this job; one of another count tells nothing of this."""
+        return spot.away and self._goes_on
+
     def _astray(self, spot: Spot) -> float:
         """How likely it is that a pull is not for this job, before its value is looked at."""
-        if spot.away:
+        if self.pull.apart and (spot.away or not self._goes_on):
+            return costs.STRAY_ON_APART if self._goes_on else costs.STRAY_APART
+        if self._away(spot):
             return costs.STRAY_ON_LATE if self.pull.late else costs.STRAY_ON
         if self.pull.early:
             return costs.STRAY_EARLY
@@ -103,12 +111,14 @@ class Turn:
     def weights(self, spot: Spot, least: float) -> dict[int | None, float]:
         """Prior times likelihood of the value for each step it may serve; `least` of them matters."""
         pull = self.pull
+        if pull.counted and pull.answer is None:
+            return {None: 1.0}
         if pull.against:
             due = self.routes.loosen_due(spot, pull.role)
             return {None: 1.0} if due is None else {due: 0.99, None: 0.01}
         astray = self._astray(spot)
         rise = None
-        if spot.away and self._x is not None and self.lane.x is not None:
+        if self._away(spot) and self._x is not None and self.lane.x is not None:
             rise = self._x - self.lane.x
         found: dict[int | None, float] = {None: costs.stray(self._degrees, self.lane.sends_angle, rise) * astray}
         if pull.copied:
