@@ -100,7 +100,7 @@ def _begun_again(job: Job) -> Iterator[Finding]:
 def _begins(job: Job, pull: Pull) -> bool:
     """Whether a pull from memory serves nothing and would fit the first stage of its wrench."""
     row = job.rows[pull.n][1] if pull.n in job.rows else None
-    if not pull.late or pull.copied or row is None or row.assignment != "stray" or pull.top.nm is None:
+    if not pull.late or pull.copied or pull.apart or row is None or row.assignment != "stray" or pull.top.nm is None:
         return False
     first = _first(job, pull.role)
     limits = None if first is None else judge.torque_limits(first, None)

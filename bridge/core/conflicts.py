@@ -3,7 +3,8 @@
 A count that began anew holds the same numbers again, and those are no conflict: over the end of a counter, set back
 from afar, or after one number that differs also the next. Of a memory download only what is of the present count is
 compared. Where nearly all of its numbers differ, it is of another count (from before the counter was set back, or of
-another wrench): its numbers say nothing, and no reading of it is a conflict.
+another wrench): its numbers say nothing, and no reading of it is a conflict. That may show only when the bench hears
+those numbers later, or hears the wrench go on counting from there.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -12,7 +13,7 @@ from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
 
-from bridge.core.counters import begins_anew, standing
+from bridge.core.counters import begins_anew, standing, step_between
 from bridge.core.events import Binding, ReadingTaken
 from bridge.core.heard import OTHER_WRENCH
 from bridge.core.resolve import token_unit
@@ -23,10 +24,26 @@ DIFFER_MOST = 4  # … for each that says the same; in another count about one i
 
 
 @dataclass(slots=True)
+class _Count:
+    """Readings of a download that were new in it, and its numbers under which others say otherwise or the same."""
+
+    readings: list[ReadingTaken]
+    differ: set[int | None]
+    agree: set[int | None]
+
+    @property
+    def another(self) -> bool:
+        """Whether it is of another count than the present one."""
+        return len(self.differ) >= max(DIFFER_LEAST, DIFFER_MOST * len(self.agree))
+
+
+@dataclass(slots=True)
 class _Lane:
     serial: str
     numbers: dict[int, int] = field(default_factory=dict)  # of the present count: number -> reading
     others: dict[tuple[int | None, str], int] = field(default_factory=dict)  # of other counts: number, bytes -> reading
+    ahead: dict[int, int] = field(default_factory=dict)  # perhaps of the present count: number -> reading from memory
+    tail: dict[int, int] = field(default_factory=dict)  # what memory sent last: number -> reading
     last: ReadingTaken | None = None  # live, with a counter
     differed: bool = False  # whether the last live one was a conflict
 
@@ -42,6 +59,7 @@ class Conflicts:
     apart: set[int] = field(default_factory=set)  # … all of them
     _lanes: dict[str, _Lane] = field(default_factory=dict)
     _readings: dict[int, ReadingTaken] = field(default_factory=dict)
+    _counts: dict[int, _Count] = field(default_factory=dict)  # by reading from memory
 
     def bind(self, bindings: Iterable[Binding]) -> None:
         """The wrench of each lane; another than before has a count of its own."""
@@ -50,23 +68,70 @@ class Conflicts:
             if known is None or known.serial != binding.serial:
                 self._lanes[binding.lane] = _Lane(binding.serial)
 
-    def live(self, reading: ReadingTaken) -> None:
-        """A message came as it was pulled."""
+    def live(self, reading: ReadingTaken) -> list[ReadingTaken]:
+        """A message came as it was pulled; readings from memory that this shows to be of another count."""
         counter, lane = reading.counter, self._lanes[reading.lane]
         if counter is None or OTHER_WRENCH in reading.flags:
-            return
+            return []
         before, lane.last = lane.last, reading
         old = None if before is None else before.counter
         if old is not None and begins_anew(old, counter):
             lane.numbers.clear()
+            lane.ahead.clear()
+        apart = self._gone_on(lane, counter, old) or self._shown(lane, reading, counter)
+        lane.tail = {}
         differs = self._differs(lane, reading)
         if differs and lane.differed and old is not None and counter == old + 1:
+            lane.ahead.update((number, n) for number, n in lane.numbers.items() if n in self._counts)
             lane.numbers = {old: before.n} if before is not None else {}
             differs = False
         elif differs:
             self.found.append((lane.numbers[counter], reading.n))
         lane.differed = differs
         self._keep(lane, reading)
+        return apart
+
+    def _shown(self, lane: _Lane, reading: ReadingTaken, counter: int) -> list[ReadingTaken]:
+        """What a live message shows to be of another count, for memory sent something else under its number before."""
+        other = lane.numbers.get(counter, lane.ahead.get(counter))
+        count = None if other is None else self._counts.get(other)
+        if count is None or other is None:
+            return []
+        (count.differ if _differ(self._readings[other], reading, kept=True) else count.agree).add(counter)
+        return self._turned(lane, count) if count.another else []
+
+    def _gone_on(self, lane: _Lane, counter: int, old: int | None) -> list[ReadingTaken]:
+        """Where the wrench ran back and counts on from what memory sent last, that is of the present count from now on.
+
+        What was heard before is of another one, and what did not seem so is returned.
+        """
+        last, n = next(reversed(lane.tail.items()), (None, None))
+        if last is None or old is None or counter > old or step_between(last, counter) != 1:
+            return []
+        count = self._counts.get(n) if n in self.late else None
+        if count is None and n not in self.apart:
+            return []
+        apart = [] if count is None else self._turned(lane, count)
+        before = set(lane.numbers.values())
+        lane.others = {_bytes(self._readings[n]): n for n in before}
+        lane.numbers = {number: n for number, n in lane.tail.items() if n not in before}
+        return apart
+
+    def _turned(self, lane: _Lane, count: _Count) -> list[ReadingTaken]:
+        """Set apart what was taken for the present count; its readings."""
+        numbers = {each.n for each in count.readings}
+        for each in count.readings:
+            del self._counts[each.n]
+        lane.numbers = {number: n for number, n in lane.numbers.items() if n not in numbers}
+        lane.ahead = {number: n for number, n in lane.ahead.items() if n not in numbers}
+        for pair in self.found:
+            if numbers.intersection(pair) and pair[1] not in numbers:
+                self._keep(lane, self._readings[pair[1]])
+        self.found[:] = [pair for pair in self.found if not numbers.intersection(pair)]
+        self.late -= numbers
+        self.again -= numbers
+        self._set_apart(lane, count.readings, {})
+        return count.readings
 
     def block(self, name: str, readings: Sequence[ReadingTaken], repeats: Mapping[int, int]) -> dict[int, int]:
         """A memory download in the order of pulling, and its repeats (reading -> original); these as known now."""
@@ -79,33 +144,37 @@ class Conflicts:
                 for reading in count
                 if reading.counter not in numbers_nothing and OTHER_WRENCH not in reading.flags
             ]
-            differ, agree = self._compared(lane, numbered, repeats)
-            if len(differ) >= max(DIFFER_LEAST, DIFFER_MOST * len(agree)):
+            compared = self._compared(lane, numbered, repeats)
+            if compared.another:
                 self._set_apart(lane, numbered, found)
-            elif agree or len(counts) == 1:
-                self._take(lane, numbered, found, proven=bool(agree))
+            elif compared.agree or len(counts) == 1:
+                self._take(lane, compared, found)
+            lane.tail = {reading.counter or 0: found.get(reading.n, reading.n) for reading in numbered}
         return found
 
-    def _compared(
-        self, lane: _Lane, count: Iterable[ReadingTaken], repeats: Mapping[int, int]
-    ) -> tuple[set[int | None], set[int | None]]:
-        """Numbers under which a count of a download says something else than the present count, and the same."""
-        differ, agree = set(), set()
-        for reading in count:
+    def _compared(self, lane: _Lane, readings: Iterable[ReadingTaken], repeats: Mapping[int, int]) -> _Count:
+        """A count of a download against the present one."""
+        count = _Count([], set(), set())
+        for reading in readings:
+            count.readings.append(reading)
             if _bytes(reading) in lane.others or self._differs(lane, reading, kept=True):
-                differ.add(reading.counter)
+                count.differ.add(reading.counter)
             elif reading.n in repeats or reading.counter in lane.numbers:
-                agree.add(reading.counter)
-        return differ, agree
+                count.agree.add(reading.counter)
+        return count
 
-    def _take(self, lane: _Lane, count: Iterable[ReadingTaken], found: dict[int, int], *, proven: bool) -> None:
-        """A count of a download, `proven` to be the present one or not."""
-        for reading in count:
+    def _take(self, lane: _Lane, count: _Count, found: dict[int, int]) -> None:
+        """A count of a download that is the present one, or may be."""
+        readings, count.readings = count.readings, []
+        for reading in readings:
             original = found.get(reading.n, lane.others.get(_bytes(reading)))
             if original is not None:
                 found[reading.n] = original
                 continue
             assert reading.counter is not None
+            count.readings.append(reading)
+            self._counts[reading.n] = count
+            self._readings[reading.n] = reading
             other = lane.numbers.get(reading.counter)
             if other is not None and self._differs(lane, reading, kept=True):
                 self.found.append((other, reading.n))
@@ -114,9 +183,11 @@ class Conflicts:
             elif other is not None and not _says_more(reading, self._readings[other]):
                 self.again.add(reading.n)
             last = None if lane.last is None else lane.last.counter
-            # Without that proof what lies ahead may be of an earlier count.
-            if proven or last is None or reading.counter <= last:
+            # Without proof what lies ahead may be of an earlier count.
+            if count.agree or last is None or reading.counter <= last:
                 self._keep(lane, reading)
+            else:
+                lane.ahead[reading.counter] = reading.n
 
     def _set_apart(self, lane: _Lane, count: Iterable[ReadingTaken], found: dict[int, int]) -> None:
         """Take a count for another one: what it shares with the present one by chance is no repeat."""
@@ -127,6 +198,7 @@ class Conflicts:
                 original = reading.n
             original = lane.others.setdefault(_bytes(reading), original)
             if original == reading.n:
+                self._readings[reading.n] = reading
                 new.append(reading.n)
             else:
                 found[reading.n] = original

@@ -71,6 +71,7 @@ STRAY_HEAD = 0.05  # the first reading of a memory download is of another job
 STRAY_ON_LATE = 0.8  # … and the next one too
 STRAY_APART = 0.5  # what begins a count that the pulls heard contradict is of another job
 STRAY_ON_APART = 0.99  # … and the next one too
+STRAY_SHEET = 0.5  # … and that job went by the same sheet
 FLAG_WRONG = 0.05  # a memory download comes the other way round than it says: few wrenches say it at all
 TOLD_APART = 0.7  # log ratio under which the values do not tell which way round it came: scatter makes as much
 STRAY_EARLY = 0.2  # the counter says that it was pulled before the first that was heard

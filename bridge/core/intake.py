@@ -161,8 +161,21 @@ class Intake:
             self.repeats[reading.n] = original
             return len(self.inputs)
         self.missing.live(reading)
-        self.conflicts.live(reading)
-        return min(self._counted(reading.lane, [reading]), self._place_live(reading))
+        first = self._set_apart(self.conflicts.live(reading))
+        return min(first, self._counted(reading.lane, [reading]), self._place_live(reading))
+
+    def _set_apart(self, readings: Sequence[ReadingTaken]) -> int:
+        """Readings from memory turn out to be of another count; the first of their pulls, or the number of inputs."""
+        self._repeats.forget(readings)
+        self.missing.not_late(readings)
+        first = len(self.inputs)
+        for reading in readings:
+            at = self._place[reading.n]
+            pull = self.inputs[at]
+            if isinstance(pull, Pull) and at >= self._floor:
+                aside = replace(pull, apart=True, early=False, copied=False, disputed=False)
+                self.inputs[at], first = aside.of((self._peak(reading),)), min(first, at)
+        return first
 
     def _counted(self, lane: str, readings: Sequence[ReadingTaken]) -> int:
         """Learn how far their wrench counts; the first pull to which that is new, or the number of inputs."""

@@ -14,7 +14,7 @@ from bridge.core.pulls import Pull
 from bridge.core.routes import Routes
 from bridge.core.spots import LOST, Spot, Spots, last_of, turned_of
 from bridge.core.states import State, after
-from specs.model import Do, Plan, Step
+from specs.model import TIGHTENING, Do, Plan, Step
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +121,8 @@ class Turn:
         if self._away(spot) and self._x is not None and self.lane.x is not None:
             rise = self._x - self.lane.x
         found: dict[int | None, float] = {None: costs.stray(self._degrees, self.lane.sends_angle, rise) * astray}
+        if pull.apart:
+            found[None] = max(found[None], costs.STRAY_SHEET * astray * self._fit_any())
         if pull.copied:
             found[None] = max(found[None], costs.fit_copied(self._rounding))
         if pull.top.number <= 0:
@@ -216,6 +218,13 @@ class Turn:
             found *= self._fit_angle(aim)
             self._fits[key] = found
         return found
+
+    def _fit_any(self) -> float:
+        """Likelihood of the value at some step of the role, whichever."""
+        first = [self.plan.steps[visit.first] for visit in self.plan.visits]
+        meant = [step for step in first if step.stage.do in TIGHTENING and step.group is not None]
+        fits = [self.fit(step) for step in meant if step.group is not None and step.group.wrench == self.pull.role]
+        return sum(fits) / max(len(fits), 1)
 
     def _fit_angle(self, aim: costs.Aim, turned: float = 0.0) -> float:
         return costs.fit_angle(aim, self._degrees, self.lane.sends_angle, self.lane.misses_angle, turned)

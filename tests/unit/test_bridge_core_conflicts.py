@@ -91,12 +91,16 @@ def test_from_memory(block: tuple[Said, ...], repeats: dict[int, int], found: li
     assert conflicts.found == found
 
 
-@pytest.mark.parametrize(("value", "found"), [("20.9", [(1, 11)]), ("20.1", [(12, 13)]), ("20.10", [(12, 13)])])
-def test_what_memory_holds_ahead_is_of_this_count_only_with_proof(value: str, found: list[tuple[int, int]]) -> None:
+@pytest.mark.parametrize(
+    ("value", "found", "apart"), [("20.9", [], {11, 12}), ("20.1", [(12, 13)], set()), ("20.10", [(12, 13)], set())]
+)
+def test_what_memory_holds_ahead_is_of_this_count_only_with_proof(
+    value: str, found: list[tuple[int, int]], apart: set[int]
+) -> None:
     conflicts = live((100, "20.1"))
     conflicts.block("W1", [reading(11, 100, value), reading(12, 101, "20.4")], {})
     conflicts.live(reading(13, 101, "20.9"))
-    assert conflicts.found == found
+    assert (conflicts.found, conflicts.apart) == (found, apart)
 
 
 def told(job: Any, code: str) -> list[tuple[str, tuple[str, ...]]]:

@@ -1,28 +1,17 @@
 """A download whose numbers were heard with other values: of another count, or readings that a person settles."""
 
-from collections.abc import Callable
-from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
 import pytest
 
-from bridge import words
-from bridge.audit.finding import DECIDE
-from bridge.audit.findings import findings
-from bridge.core import events
 from bridge.core.conflicts import Conflicts
 from bridge.core.events import Binding, ReadingTaken
-from bridge.core.pulls import Pull
 
-Start = Callable[..., Any]
-Parts = tuple[Callable[..., str], Callable[..., str]]
 Said = tuple[int, str]  # counter and value
 
 HEARD = tuple((number, f"{value}.1") for number, value in enumerate(range(20, 32), 100))
 OTHER = tuple((number, f"{float(value) + 3:.1f}") for number, value in HEARD)
-OURS = ("30.1", "29.8", "30.4", "29.9", "30.3", "29.7", "60.2", "59.9")
-THEIRS = ("95.1", "96.2", "140.3", "17.4", "95.5", "96.6", "140.7", "17.8")
 
 
 def reading(
@@ -42,7 +31,9 @@ def heard(said: tuple[Said, ...] = HEARD) -> Conflicts:
 def taken(conflicts: Conflicts, said: tuple[Said, ...], first: int = 51) -> dict[int, int]:
     """A download; its repeats are those that bytes heard before prove."""
     block = [reading(n, *each) for n, each in enumerate(said, first)]
-    bytes_heard = {(each.counter, each.raw): each.n for each in conflicts._readings.values()}
+    bytes_heard = {
+        (each.counter, each.raw): each.n for each in conflicts._readings.values() if each.n not in conflicts.apart
+    }
     repeats = {each.n: bytes_heard[each.counter, each.raw] for each in block if (each.counter, each.raw) in bytes_heard}
     return conflicts.block("W1", block, repeats)
 
@@ -113,164 +104,87 @@ def test_a_number_that_was_known(live: Any, late: Any, again: bool, disputed: bo
     assert (51 in conflicts.again, 51 in conflicts.late) == (again, disputed)
 
 
-# --- what becomes of the job
+# --- what shows only later
 
 
-def six(work: Start, parts: Parts) -> Any:
-    group, torque = parts
-    return work(group("A", "W1", 6) + torque("A1", "A", "30 ft·lb") + torque("A2", "A", "60 ft·lb"))
+def test_numbers_heard_after_the_download_tell_too() -> None:
+    conflicts = heard(())
+    taken(conflicts, OTHER[:6])
+    assert conflicts.live(reading(1, *HEARD[0])) == []
+    assert conflicts.found == [(51, 1)]
+    assert [each.n for each in conflicts.live(reading(2, *HEARD[2]))] == [51, 52, 53, 54, 55, 56]
+    assert conflicts.found == []
+    assert (conflicts.others, conflicts.apart) == ([[51, 52, 53, 54, 55, 56]], {51, 52, 53, 54, 55, 56})
+    assert taken(conflicts, OTHER[:1], 71) == {71: 51}  # sent again
+    taken(conflicts, ((100, "29.9"), HEARD[2]), 81)
+    assert conflicts.found == [(1, 81)]  # and what was heard is the present count
 
 
-def download(job: Any, said: list[Said], *, newest_first: bool = False) -> None:
-    job.memory("begin", newest_first=newest_first)
-    for counter, value in said[::-1] if newest_first else said:
-        job.pull(value, counter=counter, gap="0")
-    job.memory("end")
+@pytest.mark.parametrize(("agree", "apart"), [(0, {51, 52}), (1, set())])
+def test_a_download_of_which_a_number_agrees_with_what_comes_later(agree: int, apart: set[int]) -> None:
+    conflicts = heard(())
+    taken(conflicts, (*HEARD[:agree], *OTHER[10:]))
+    for n, said in enumerate((*HEARD[:agree], *HEARD[10:]), 1):
+        conflicts.live(reading(n, *said))
+    assert conflicts.apart == apart
 
 
-def told(job: Any, code: str) -> list[tuple[str, ...]]:
-    job.end()
-    return [each.args for each in findings(job.job) if each.code == code and each.severity == DECIDE]
+def test_one_number_that_agreed_is_outweighed_by_later_ones() -> None:
+    """The present count begins again with the numbers heard, and memory is compared with it all the same."""
+    conflicts = heard(HEARD[:2])
+    taken(conflicts, (HEARD[0], *OTHER[1:]))
+    assert conflicts.late == {52}
+    for n, said in enumerate(HEARD[2:4], 11):
+        assert conflicts.live(reading(n, *said)) == []
+    assert [each.n for each in conflicts.live(reading(13, *HEARD[4]))] == list(range(52, 63))
+    assert (conflicts.late, conflicts.again, conflicts.found) == (set(), set(), [])
 
 
-def live(job: Any, *said: Said) -> None:
-    for counter, value in said:
-        job.pull(value, counter=counter)
-
-
-@pytest.mark.parametrize("newest_first", [False, True])
-@pytest.mark.parametrize("times", [1, 2])
-def test_another_count_is_told_once_and_asked_about_never(
-    work: Start, parts: Parts, *, newest_first: bool, times: int
+@pytest.mark.parametrize(
+    ("before", "number", "found", "anew"),
+    [(12, 104, [], True), (12, 105, [(6, 81)], False), (2, 104, [], False)],  # the last did not run back
+)
+def test_a_wrench_that_counts_on_from_what_memory_sent(
+    before: int, number: int, found: list[tuple[int, int]], *, anew: bool
 ) -> None:
-    job = six(work, parts)
-    live(job, *enumerate(OURS, 1))
-    for _ in range(times):
-        download(job, list(enumerate(THEIRS, 1)), newest_first=newest_first)
-    live(job, (9, "60.4"), (10, "59.8"), (11, "60.1"), (12, "60"))
-    assert told(job, "finding.other-count") == [("W1", "9", "16")]
-    assert "readings 9 to 16" in words.say("finding.other-count", "W1", "9", "16")
-    assert told(job, "finding.number-twice") == []
-    assert told(job, "finding.mostly-strays") == []
-    assert [row.assignment for row in job.rows[8:16]] == ["stray"] * 8
-    assert {row.assignment for row in job.rows[16:-4]} <= {"repeat of a transmission"}
-    assert [row.step for row in job.rows[-4:]] == ["A2/A.3", "A2/A.4", "A2/A.5", "A2/A.6"]
-    assert job.standing("due") == []
+    """What it sends then contradicts nothing that was heard before; what was heard before is of another count now."""
+    conflicts = heard(HEARD[:before])
+    taken(conflicts, OTHER[:4])
+    conflicts.live(reading(81, number, "70.1"))
+    assert conflicts.found == found
+    taken(conflicts, (OTHER[0], (101, "77.7")), 91)
+    assert ((52, 92) in conflicts.found) is anew
+    assert (91 in conflicts.again) is anew
 
 
-def test_a_counter_that_began_anew_while_the_link_was_down(work: Start, parts: Parts) -> None:
-    """What the download brings are the next steps, though the bench had heard those numbers."""
-    job = six(work, parts)
-    live(job, *enumerate(OURS[:6], 1))
-    download(job, [(1, "60.2"), (2, "59.9"), (3, "60.3"), (4, "60.1")])
-    live(job, (5, "59.8"), (6, "60.4"))
-    job.end()
-    assert [row.step for row in job.rows[6:]] == [f"A2/A.{n}" for n in range(1, 7)]
-    assert {row.assignment for row in job.rows} == {"due"}
-    assert told(job, "finding.other-count") == [("W1", "7", "10")]
+def test_disputed_readings_from_which_a_wrench_counts_on_are_of_its_new_count() -> None:
+    conflicts = heard()
+    taken(conflicts, (HEARD[0], *OTHER[1:4]))
+    assert conflicts.late == {52, 53, 54}
+    assert [each.n for each in conflicts.live(reading(81, 104, "70.1"))] == [52, 53, 54]
+    assert (conflicts.late, conflicts.found) == (set(), [])
+    taken(conflicts, ((100, "66.6"),), 101)  # the number 100 of that count was never known
+    assert conflicts.found == []
 
 
-def test_numbers_of_another_count_fill_no_gap(work: Start, parts: Parts) -> None:
-    job = six(work, parts)
-    live(job, *enumerate(OURS[:4], 1), (6, OURS[5]))
-    download(job, list(enumerate(THEIRS[:5], 1)))
-    assert job.job.intake.missing.count("W1") == 1
-    download(job, [(5, OURS[4])])  # the control
-    assert job.job.intake.missing.count("W1") == 0
-    job.end()
-    assert {job.job.intake.readings[row.n].counter: row.step for row in job.rows[:5]}[6] == "A1/A.6"
+def test_a_wrench_counts_on_at_once_or_not_at_all() -> None:
+    conflicts = heard()
+    taken(conflicts, OTHER[:4])
+    conflicts.live(reading(81, 112, "70"))
+    conflicts.live(reading(82, 104, "70.1"))
+    assert conflicts.found == [(5, 82)]
 
 
-def test_numbers_of_another_count_tell_nothing_of_how_this_one_counts(work: Start, parts: Parts) -> None:
-    job = six(work, parts)
-    live(job, (2, OURS[0]), (4, OURS[1]))
-    download(job, list(enumerate(THEIRS[:6], 1)))
-    live(job, (6, OURS[2]), (8, OURS[3]), (10, OURS[4]), (12, OURS[5]))
-    job.end()
-    assert [row.step for row in job.rows[-4:]] == ["A1/A.3", "A1/A.4", "A1/A.5", "A1/A.6"]
-    assert {pull.stride for pull in job.job.intake.inputs if isinstance(pull, Pull)} == {2}
+def test_it_does_not_count_on_from_what_filled_a_gap() -> None:
+    conflicts = heard((*HEARD[:2], *HEARD[3:]))
+    taken(conflicts, HEARD[2:3])
+    conflicts.live(reading(81, 103, "70.1"))
+    assert (conflicts.found, conflicts.apart) == ([(3, 81)], set())
 
 
-def test_numbers_of_another_count_move_nothing_between_pulls(work: Start, parts: Parts) -> None:
-    """Number 7 was lost; the 7 of another count does not stand in its place, and its 9 is no copy of a later pull."""
-    job = six(work, parts)
-    live(job, *enumerate(OURS[:6], 1), (8, OURS[7]))
-    download(job, [*enumerate(THEIRS, 1), (9, "60.4")])
-    live(job, (9, "60.4"))
-    job.end()
-    order = [item.n for item in job.job.intake.inputs if isinstance(item, Pull)]
-    assert order == list(range(1, 18))
-    assert 17 not in job.job.intake.repeats
-
-
-@pytest.mark.parametrize("newest_first", [False, True])
-@pytest.mark.parametrize("value", ["30.9", "60", "95.2"])
-def test_a_disputed_reading_takes_no_step_away(work: Start, parts: Parts, value: str, *, newest_first: bool) -> None:
-    job = six(work, parts)
-    live(job, *enumerate(OURS[:7], 1))
-    download(job, [*enumerate(OURS[:2], 1), (3, value), *enumerate(OURS[3:7], 4)], newest_first=newest_first)
-    live(job, (8, "59.9"))
-    assert float(job.rows[-1].confidence) > 0.95
-    live(job, (9, "60.4"), (10, "59.8"), (11, "60.1"), (12, "60"))
-    job.end()
-    (disputed,) = (row for row in job.rows if row.assignment == "asked")
-    assert job.job.intake.readings[disputed.n].value == value
-    assert disputed.step is None
-    assert [row.step for row in job.rows if row.assignment == "due"] == [step.id for step in job.plan.steps]
-    assert len(told(job, "finding.number-twice")) == 1
-    job.do(events.Said(job.t, "step", "A1/A.3", reading=disputed.n), "Orla Venn")
-    assert job.job.rows[disputed.n][1].step == "A1/A.3"
-
-
-def test_a_disputed_reading_may_be_a_pull_after_all(work: Start, parts: Parts) -> None:
-    job = six(work, parts)
-    live(job, *enumerate(OURS[:6], 1))
-    download(job, [(6, "30.9")])
-    job.do(events.Said(job.t, "redo", reading=7), "Orla Venn")
-    job.end()
-    assert [(row.assignment, row.step) for row in job.rows[-2:]] == [("due", "A1/A.6"), ("redo", "A1/A.6")]
-
-
-def test_what_memory_says_again_in_other_words_counts_once(work: Start, parts: Parts) -> None:
-    job = six(work, parts)
-    first = [step.id for step in job.plan.steps[:7]]
-    live(job, *((number, value + "4") for number, value in enumerate(OURS[:5], 1)))
-    download(job, list(enumerate(OURS[:5], 1)))
-    live(job, (6, "30.2"), (7, "59.9"))
-    job.end()
-    assert [row.step for row in job.rows] == [*first[:5], *[None] * 5, *first[5:]]
-    assert [row.assignment for row in job.rows[5:10]] == ["stray"] * 5
-    assert job.rows[5].because[0] == events.Reason("match.stray-counted", ("1",))
-    assert told(job, "finding.mostly-strays") == []
-
-
-def test_a_pull_of_another_count_says_so_where_it_fits(work: Start, parts: Parts) -> None:
-    job = six(work, parts)
-    live(job, *enumerate(OURS[:6], 1))
-    download(job, list(enumerate(("140.1", "60.2", "141.3", "17.1"), 1)))
-    live(job, (7, "60.2"), (8, "59.9"))
-    job.end()
-    assert job.rows[7].because[0].code == "match.stray-other-count"
-    assert [row.step for row in job.rows[-2:]] == ["A2/A.1", "A2/A.2"]
-
-
-def test_strays_of_another_count_make_no_stray_of_the_next_pull(work: Start, parts: Parts) -> None:
-    """It lies high, near what memory sent last."""
-    job = six(work, parts)
-    live(job, *enumerate(OURS[:6], 1))
-    download(job, list(enumerate(("140.1", "75.3", "141.3", "75"), 1)))
-    live(job, (7, "66"))
-    assert job.rows[-1].step == "A2/A.1"
-    assert float(job.rows[-1].confidence) > 0.98
-
-
-def test_live_work_and_a_restart_agree(work: Start, parts: Parts) -> None:
-    job = six(work, parts)
-    live(job, *enumerate(OURS, 1))
-    download(job, list(enumerate(THEIRS, 1)))
-    live(job, (9, "60.4"))
-    job.end()
-    again = job.again()
-    assert {n: replace(body) for n, (_, body) in again.rows.items()} == {
-        n: body for n, (_, body) in job.job.rows.items()
-    }
+def test_a_count_that_began_again_at_its_end_contradicts_no_memory_of_the_round_before() -> None:
+    conflicts = heard(((100, "1"),))
+    taken(conflicts, ((250, "2"), (251, "3")))
+    for n, (counter, value) in enumerate(((255, "4"), (0, "5"), (250, "6"), (251, "7")), 81):
+        conflicts.live(reading(n, counter, value))
+    assert (conflicts.found, conflicts.apart) == ([], set())
