@@ -136,6 +136,7 @@ class Conflicts:
     def block(self, name: str, readings: Sequence[ReadingTaken], repeats: Mapping[int, int]) -> dict[int, int]:
         """A memory download in the order of pulling, and its repeats (reading -> original); these as known now."""
         lane, found = self._lanes[name], dict(repeats)
+        self._readings.update((reading.n, reading) for reading in readings)
         counts = _counts([reading for reading in readings if reading.counter is not None])
         for count in counts:
             numbers_nothing = standing((reading.counter, reading.value) for reading in count)
@@ -144,7 +145,7 @@ class Conflicts:
                 for reading in count
                 if reading.counter not in numbers_nothing and OTHER_WRENCH not in reading.flags
             ]
-            compared = self._compared(lane, numbered, repeats)
+            compared = self._compared(lane, numbered)
             if compared.another:
                 self._set_apart(lane, numbered, found)
             elif compared.agree or len(counts) == 1:
@@ -152,14 +153,14 @@ class Conflicts:
             lane.tail = {reading.counter or 0: found.get(reading.n, reading.n) for reading in numbered}
         return found
 
-    def _compared(self, lane: _Lane, readings: Iterable[ReadingTaken], repeats: Mapping[int, int]) -> _Count:
+    def _compared(self, lane: _Lane, readings: Iterable[ReadingTaken]) -> _Count:
         """A count of a download against the present one."""
         count = _Count([], set(), set())
         for reading in readings:
             count.readings.append(reading)
             if _bytes(reading) in lane.others or self._differs(lane, reading, kept=True):
                 count.differ.add(reading.counter)
-            elif reading.n in repeats or reading.counter in lane.numbers:
+            elif reading.counter in lane.numbers:
                 count.agree.add(reading.counter)
         return count
 
@@ -174,7 +175,6 @@ class Conflicts:
             assert reading.counter is not None
             count.readings.append(reading)
             self._counts[reading.n] = count
-            self._readings[reading.n] = reading
             other = lane.numbers.get(reading.counter)
             if other is not None and self._differs(lane, reading, kept=True):
                 self.found.append((other, reading.n))
@@ -198,7 +198,6 @@ class Conflicts:
                 original = reading.n
             original = lane.others.setdefault(_bytes(reading), original)
             if original == reading.n:
-                self._readings[reading.n] = reading
                 new.append(reading.n)
             else:
                 found[reading.n] = original

@@ -257,7 +257,7 @@ class Intake:
         ordered = in_order(block.readings, newest_first=block.newest_first, stride=stride)
         repeats = self.conflicts.block(lane, ordered, self._repeats.in_block(lane, ordered))
         counted = [reading for reading in ordered if reading.n not in self.conflicts.apart]
-        self._repeats.forget(reading for reading in ordered if reading.n in self.conflicts.apart)
+        self._repeats.forget(each for each in ordered if each.n in self.conflicts.apart or each.n in repeats)
         live = [at for at, item in enumerate(self.inputs) if isinstance(item, Pull) and item.lane == lane]
         counters = [self._counter(at) for at in live]
         start = next((at for at, counter in enumerate(counters) if counter is not None), None)

@@ -62,6 +62,25 @@ def test_another_count_is_told_once_and_asked_about_never(
     assert job.standing("due") == []
 
 
+def test_another_count_sent_three_times_repeats_what_came_first(work: Start, parts: Parts) -> None:
+    job = six(work, parts)
+    live(job, *enumerate(OURS, 1))
+    for last in (4, 5, 1):
+        download(job, list(enumerate(THEIRS[:last], 1)))
+    assert job.job.intake.repeats == {13: 9, 14: 10, 15: 11, 16: 12, 18: 9}
+
+
+def test_what_memory_sent_before_proves_nothing(work: Start, parts: Parts) -> None:
+    """Readings that lay ahead come again, so one more that lies ahead need not be of the present count either."""
+    job = six(work, parts)
+    live(job, (1, OURS[0]))
+    download(job, list(enumerate(THEIRS[2:8], 3)))
+    live(job, (3, OURS[2]))
+    download(job, [*enumerate(THEIRS[2:8], 3), (9, "18.5")])
+    live(job, (9, OURS[3]))
+    assert job.job.intake.conflicts.found == []
+
+
 def test_a_counter_that_began_anew_while_the_link_was_down(work: Start, parts: Parts) -> None:
     """What the download brings are the next steps, though the bench had heard those numbers."""
     job = six(work, parts)
