@@ -21,6 +21,7 @@ def memory_findings(job: Job) -> Iterator[Finding]:
         yield from _folded(job, lane)
         yield from _clock(job, lane)
     yield from _turned(job)
+    yield from _other_count(job)
     yield from _begun_again(job)
 
 
@@ -77,6 +78,13 @@ def _turned(job: Job) -> Iterator[Finding]:
             )
 
 
+def _other_count(job: Job) -> Iterator[Finding]:
+    """Readings from memory whose numbers say nothing, for they contradict those that were heard."""
+    for count in job.intake.conflicts.others:
+        lane = job.intake.readings[count[0]].lane
+        yield Finding("finding.other-count", DECIDE, None, (lane, str(min(count)), str(max(count))))
+
+
 def _begun_again(job: Job) -> Iterator[Finding]:
     """A finding for each run of strays from a download that would be the first stage, of another job or of this one."""
     run: list[Pull] = []
@@ -92,7 +100,7 @@ def _begun_again(job: Job) -> Iterator[Finding]:
 def _begins(job: Job, pull: Pull) -> bool:
     """Whether a pull from memory serves nothing and would fit the first stage of its wrench."""
     row = job.rows[pull.n][1] if pull.n in job.rows else None
-    if not pull.late or pull.copied or row is None or row.assignment != "stray" or pull.top.nm is None:
+    if not pull.late or pull.copied or pull.foreign or row is None or row.assignment != "stray" or pull.top.nm is None:
         return False
     first = _first(job, pull.role)
     limits = None if first is None else judge.torque_limits(first, None)

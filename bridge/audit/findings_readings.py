@@ -29,9 +29,7 @@ def reading_findings(job: Job, ledger: Ledger) -> Iterator[Finding]:
     yield from _technique(job)
     yield from _interruptions(job)
     assigned = Counter(row.assignment for _, row in job.rows.values())
-    pulls = sum(count for word, count in assigned.items() if word != "repeat of a transmission")
-    if assigned["stray"] >= MANY_STRAYS and 3 * assigned["stray"] >= pulls:
-        yield Finding("finding.mostly-strays", DECIDE, None, (str(assigned["stray"]), str(pulls)))
+    yield from _mostly_strays(job)
     yield from _over_once(job, ledger)
     for word, code in (("repeat of a transmission", "finding.repeats"), ("stray", "finding.strays")):
         if assigned[word]:
@@ -40,6 +38,15 @@ def reading_findings(job: Job, ledger: Ledger) -> Iterator[Finding]:
         yield Finding("finding.rejected", NOTE, None, (lane, str(count)))
     if any(row.position_by == "order" for _, row in job.rows.values()):
         yield Finding("finding.order-assumed", NOTE)
+
+
+def _mostly_strays(job: Job) -> Iterator[Finding]:
+    """Doubt of the sheet itself; what was heard twice, or is of another count, says nothing of it."""
+    aside = {item.n for item in job.intake.inputs if isinstance(item, Pull) and (item.copied or item.foreign)}
+    told = [row.assignment for n, (_, row) in job.rows.items() if n not in aside and n not in job.intake.repeats]
+    strays = told.count("stray")
+    if strays >= MANY_STRAYS and 3 * strays >= len(told):
+        yield Finding("finding.mostly-strays", DECIDE, None, (str(strays), str(len(told))))
 
 
 def tops(rows: Iterable[Row]) -> list[Row]:

@@ -109,7 +109,7 @@ class Alignment:
             width = costs.WIDTH_FLOOD if turn.flood else None
             self.lattice.extend(turn.moves, turn.key, turn.led, turn.keep, width)
             lanes = MappingProxyType({**known.lanes, item.lane: turn.lane.after(item)})
-            known = replace(known, lanes=lanes, t=known.t if item.late else item.peaks[-1].t)
+            known = replace(known, lanes=lanes, t=known.t if item.late else item.peaks[-1].t, foreign=item.foreign)
         else:
             known = self._measured(item, known)
             told = Told(self.plan, self.routes, item, known)

@@ -37,12 +37,16 @@ def of_stray(progress: Progress, pull: Pull, runner_up: int | None, drag: Drag) 
     """Why a pull serves no step; where its value would fit one, which and what speaks against it."""
     if pull.against:
         return Reason("match.stray-against")
+    if pull.counted:
+        return Reason("match.stray-counted", (str(pull.top.counter),))
     fitting = sorted(_fitting(progress, pull, drag), key=lambda step: (step.index != runner_up, step.index))
     if not fitting:
         return Reason("match.stray-fits-nothing")
     step = next((step for step in fitting if progress.states[step.index] in DUE), fitting[0])
     if pull.early:
         why = "early"
+    elif pull.foreign:
+        why = "other-count"
     elif progress.states[step.index] not in DUE:
         why = "served"
     else:

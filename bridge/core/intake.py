@@ -161,8 +161,21 @@ class Intake:
             self.repeats[reading.n] = original
             return len(self.inputs)
         self.missing.live(reading)
-        self.conflicts.live(reading)
-        return min(self._counted(reading.lane, [reading]), self._place_live(reading))
+        first = self._set_apart(self.conflicts.live(reading))
+        return min(first, self._counted(reading.lane, [reading]), self._place_live(reading))
+
+    def _set_apart(self, readings: Sequence[ReadingTaken]) -> int:
+        """Readings from memory turn out to be of another count; the first of their pulls, or the number of inputs."""
+        self._repeats.forget(readings)
+        self.missing.not_late(readings)
+        first = len(self.inputs)
+        for reading in readings:
+            at = self._place[reading.n]
+            pull = self.inputs[at]
+            if isinstance(pull, Pull) and at >= self._floor:
+                aside = replace(pull, foreign=True, early=False, copied=False, disputed=False)
+                self.inputs[at], first = aside.of((self._peak(reading),)), min(first, at)
+        return first
 
     def _counted(self, lane: str, readings: Sequence[ReadingTaken]) -> int:
         """Learn how far their wrench counts; the first pull to which that is new, or the number of inputs."""
@@ -223,7 +236,7 @@ class Intake:
             resolved.unit,
             resolved.nm,
             angle,
-            reading.counter,
+            None if reading.n in self.conflicts.foreign else reading.counter,
             reading.flags,
             strange_token(reading),
         )
@@ -242,8 +255,9 @@ class Intake:
         block = self.waiting.pop(lane)
         stride = self._strides.setdefault(lane, Stride()).length
         ordered = in_order(block.readings, newest_first=block.newest_first, stride=stride)
-        repeats = self._repeats.in_block(lane, ordered)
-        self.conflicts.block(lane, ordered, repeats)
+        repeats = self.conflicts.block(lane, ordered, self._repeats.in_block(lane, ordered))
+        counted = [reading for reading in ordered if reading.n not in self.conflicts.foreign]
+        self._repeats.forget(each for each in ordered if each.n in self.conflicts.foreign or each.n in repeats)
         live = [at for at, item in enumerate(self.inputs) if isinstance(item, Pull) and item.lane == lane]
         counters = [self._counter(at) for at in live]
         start = next((at for at, counter in enumerate(counters) if counter is not None), None)
@@ -254,20 +268,25 @@ class Intake:
             ordered.reverse()
         begins = min(copies, default=-1)
         found: dict[int, list[Pull]] = {}  # index of the input that they come before
-        first = self._counted(lane, ordered)
+        first = self._counted(lane, counted)
         for at, reading in enumerate(ordered):
             if reading.n in repeats:
                 self.repeats[reading.n] = repeats[reading.n]
                 continue
-            self.missing.late(reading)
+            peak = self._peak(reading)
             after = copies[begins] if at < begins else None
-            if reading.counter is not None:
-                after = gap_for(counters, reading.counter)
-            early = after is not None and after == (start or 0)
+            if peak.counter is not None:
+                self.missing.late(reading)
+                after = gap_for(counters, peak.counter)
             pull = replace(
-                self._pull(reading, self._peak(reading)), late=True, at=sum(map(len, found.values())), early=early
+                self._pull(reading, peak),
+                late=True,
+                at=sum(map(len, found.values())),
+                early=after is not None and after == (start or 0),
+                copied=reading.n in self.conflicts.again or at in copies,
+                disputed=reading.n in self.conflicts.late,
+                foreign=reading.n in self.conflicts.foreign,
             )
-            pull = replace(pull, copied=at in copies, disputed=reading.n in self.conflicts.late)
             before = len(self.inputs) if after is None else max(live[after], self._floor)
             found.setdefault(before, []).append(pull)
         if block.readings:

@@ -68,7 +68,9 @@ class Lane:
         return middle, max(sqrt(square), costs.WALK_SPREAD_LEAST)
 
     def after(self, pull: Pull) -> "Lane":
-        """With this pull taken."""
+        """With this pull taken; one that was heard before tells nothing new."""
+        if pull.copied:
+            return self
         lane = self._counted([peak.counter for peak in pull.peaks], pull.stride)
         gap = self.gap_s(pull)
         if gap > 3.0 and gap != inf and not self._goes_on(pull):

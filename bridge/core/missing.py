@@ -107,6 +107,15 @@ class Missing:
         for leap in lane.leaps:
             leap.fill(counter)
 
+    def not_late(self, readings: Iterable[ReadingTaken]) -> None:
+        """Messages from memory turned out to be of another count: their numbers fill nothing."""
+        for reading in readings:
+            lane = self._lane(reading.lane)
+            if reading.counter is not None:
+                lane.late.discard(reading.counter)
+                for leap in lane.leaps if reading.counter not in lane.live else ():
+                    leap.came.discard(reading.counter)
+
     def unread(self, reject: BytesRejected) -> None:
         """Bytes came that nobody could read: perhaps a reading, perhaps something else."""
         self._lane(reject.lane).unread.append(reject.n)

@@ -47,10 +47,11 @@ class Pull:
     peaks: tuple[Peak, ...]
     late: bool = False  # from a memory download
     at: int = 0  # … and which of its pulls, the oldest 0
-    copied: bool = False  # … and heard as it happened too, by the run of bytes that it stands in
+    copied: bool = False  # … and heard as it happened too, by its number or the run of bytes that it stands in
     order: float = 1.0  # … and how sure it is which way round they came
     early: bool = False  # … and pulled before the first that was heard, by its counter
     disputed: bool = False  # … and another reading bears its number and says something else
+    foreign: bool = False  # … and of another count than the pulls that were heard
     stride: int = 1  # how far its wrench counts from one message to the next
     answer: Answer | None = None
     uncertainty: float = 0.0  # of the wrench: one standard deviation as a share, by its certificate
@@ -67,6 +68,11 @@ class Pull:
     def t(self) -> Decimal:
         """Time of its first reading."""
         return self.peaks[0].t
+
+    @property
+    def counted(self) -> bool:
+        """Whether its number says that the pull was known, in whatever words: it serves nothing once more."""
+        return self.copied and self.peaks[0].counter is not None
 
     def stroke_before(self, after: "Pull") -> bool:
         """Whether it is a stroke that the next one of its wrench goes on with: soon after, and higher."""

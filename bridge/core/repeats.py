@@ -7,7 +7,7 @@ Without a counter two equal readings may both be true, so they are a repeat only
 reading for reading, to an earlier block of that wrench.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
@@ -83,6 +83,15 @@ class Repeats:
             first_of_all = tuple(found.get(number, number) for number in numbers)
             self._blocks.setdefault(lane, []).append((raws, first_of_all))
         return found
+
+    def forget(self, readings: Iterable[ReadingTaken]) -> None:
+        """Readings of another count: what bears the same number later is no repeat of them."""
+        for reading in readings:
+            key, said = (reading.lane, reading.counter or 0, reading.raw), _said(reading)
+            if self._heard.get(key, (None,))[0] == reading.n:
+                del self._heard[key]
+            if self._said.get(said) == reading.n:
+                del self._said[said]
 
 
 def _said(reading: ReadingTaken) -> tuple[object, ...]:

@@ -14,7 +14,7 @@ from bridge.core.pulls import Pull
 from bridge.core.routes import Routes
 from bridge.core.spots import LOST, Spot, last_of, turned_of
 from bridge.core.states import State, after
-from specs.model import Do, Plan, Step
+from specs.model import TIGHTENING, Do, Plan, Step
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +24,7 @@ class Known:
     lanes: Mapping[str, Lane] = field(default_factory=lambda: MappingProxyType({}))
     drags: Mapping[int, Fraction] = field(default_factory=lambda: MappingProxyType({}))
     t: Decimal | None = None  # end of the last pull that was not a late one
+    foreign: bool = False  # whether the last pull came from memory and is of another count
     aims: dict[tuple[str, str, Fraction | None], costs.Aim] = field(default_factory=dict)  # filled as needed
 
 
@@ -54,6 +55,7 @@ class Turn:
             self.lane.unit not in (None, unit) and pull.top.unit == unit,
             pull.late,
         )
+        self._goes_on = known.foreign == pull.foreign  # with the same count
         self._aims = known.aims
         self._fits: dict[tuple[str, Fraction | None], float] = {}
         self._verdicts: dict[tuple[str, Fraction | None], str] = {}
@@ -93,9 +95,15 @@ class Turn:
         known = self.pull.answer is not None or self.pull.copied
         return spot if known else self.routes[spot.apart].spots.gone_away(spot)
 
+    def _away(self, spot: Spot) -> bool:
+        """Whether the pull before was not for this job; one of another count tells nothing of this."""
+        return spot.away and self._goes_on
+
     def _astray(self, spot: Spot) -> float:
         """How likely it is that a pull is not for this job, before its value is looked at."""
-        if spot.away:
+        if self.pull.foreign and (spot.away or not self._goes_on):
+            return costs.STRAY_ON_FOREIGN if self._goes_on else costs.STRAY_FOREIGN
+        if self._away(spot):
             return costs.STRAY_ON_LATE if self.pull.late else costs.STRAY_ON
         if self.pull.early:
             return costs.STRAY_EARLY
@@ -104,14 +112,18 @@ class Turn:
     def weights(self, spot: Spot, least: float) -> dict[int | None, float]:
         """Prior times likelihood of the value for each step it may serve; `least` of them matters."""
         pull, routes = self.pull, self.routes[spot.apart]
+        if pull.counted and pull.answer is None:
+            return {None: 1.0}
         if pull.against:
             due = routes.loosen_due(spot, pull.role)
             return {None: 1.0} if due is None else {due: 0.99, None: 0.01}
         astray = self._astray(spot)
         rise = None
-        if spot.away and self._x is not None and self.lane.x is not None:
+        if self._away(spot) and self._x is not None and self.lane.x is not None:
             rise = self._x - self.lane.x
         found: dict[int | None, float] = {None: costs.stray(self._degrees, self.lane.sends_angle, rise) * astray}
+        if pull.foreign:
+            found[None] = max(found[None], costs.STRAY_SHEET * astray * self._fit_any())
         if pull.copied:
             found[None] = max(found[None], costs.fit_copied(self._rounding))
         if pull.top.number <= 0:
@@ -214,6 +226,13 @@ class Turn:
             found *= self._fit_angle(aim)
             self._fits[key] = found
         return found
+
+    def _fit_any(self) -> float:
+        """Likelihood of the value at some step of the role, whichever."""
+        first = [self.plan.steps[visit.first] for visit in self.plan.visits]
+        meant = [step for step in first if step.stage.do in TIGHTENING and step.group is not None]
+        fits = [self.fit(step) for step in meant if step.group is not None and step.group.wrench == self.pull.role]
+        return sum(fits) / max(len(fits), 1)
 
     def _fit_angle(self, aim: costs.Aim, turned: float = 0.0) -> float:
         return costs.fit_angle(aim, self._degrees, self.lane.sends_angle, self.lane.misses_angle, turned)

@@ -24,7 +24,7 @@ Said = tuple[int, str]  # counter and value
 
 
 def reading(n: int, counter: int | None, value: str = "20.2") -> ReadingTaken:
-    return ReadingTaken(n, "W1", Decimal(n), "", value, "N·m", counter=counter, direction="CW")
+    return ReadingTaken(n, "W1", Decimal(n), value, value, "N·m", counter=counter, direction="CW")
 
 
 def live(*said: Said) -> Conflicts:
@@ -76,29 +76,31 @@ def test_another_wrench_has_a_count_of_its_own() -> None:
 @pytest.mark.parametrize(
     ("block", "repeats", "found"),
     [
-        (((101, "20.2"), (101, "21.9"), (102, "20")), {11}, [(2, 12)]),
-        (((101, "21.9"),), set(), [(2, 11)]),
-        (((102, "1"), (102, "2")), set(), [(3, 11), (3, 12)]),
-        (((99, "1"), (99, "2")), set(), [(11, 12)]),  # neither was heard
-        (((101, "5"), (255, "6"), (0, "7"), (100, "20.1"), (101, "21.9")), {14}, [(2, 15)]),  # two rounds of 8 bits
-        (((103, "1"),), set(), []),
-        (((101, "1"), (101, "2"), (101, "3")), set(), []),  # its counter stands still
+        (((101, "20.2"), (101, "21.9"), (102, "20")), {11: 0}, [(2, 12)]),
+        (((101, "21.9"),), {}, [(2, 11)]),
+        (((102, "1"), (102, "2")), {}, [(3, 11), (3, 12)]),
+        (((99, "1"), (99, "2")), {}, [(11, 12)]),  # neither was heard
+        (((101, "5"), (255, "6"), (0, "7"), (100, "20.1"), (101, "21.9")), {14: 0}, [(2, 15)]),  # two rounds of 8 bits
+        (((103, "1"),), {}, []),
+        (((101, "1"), (101, "2"), (101, "3")), {}, []),  # its counter stands still
     ],
 )
-def test_from_memory(block: tuple[Said, ...], repeats: set[int], found: list[tuple[int, int]]) -> None:
+def test_from_memory(block: tuple[Said, ...], repeats: dict[int, int], found: list[tuple[int, int]]) -> None:
     conflicts = live((100, "20.1"), (101, "20.2"), (102, "20"))
     conflicts.block("W1", [reading(n, *said) for n, said in enumerate(block, 11)], repeats)
     assert conflicts.found == found
 
 
-@pytest.mark.parametrize(("repeats", "found"), [(set(), []), ({11}, [(12, 13)])])
+@pytest.mark.parametrize(
+    ("value", "found", "apart"), [("20.9", [], {11, 12}), ("20.1", [(12, 13)], set()), ("20.10", [(12, 13)], set())]
+)
 def test_what_memory_holds_ahead_is_of_this_count_only_with_proof(
-    repeats: set[int], found: list[tuple[int, int]]
+    value: str, found: list[tuple[int, int]], apart: set[int]
 ) -> None:
     conflicts = live((100, "20.1"))
-    conflicts.block("W1", [reading(11, 100, "20.1"), reading(12, 101, "20.4")], repeats)
+    conflicts.block("W1", [reading(11, 100, value), reading(12, 101, "20.4")], {})
     conflicts.live(reading(13, 101, "20.9"))
-    assert conflicts.found == found
+    assert (conflicts.found, conflicts.foreign) == (found, apart)
 
 
 def told(job: Any, code: str) -> list[tuple[str, tuple[str, ...]]]:

@@ -1,5 +1,6 @@
 """What a lane learns: its own pace, and how far its counter is believed."""
 
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from math import exp, inf, log
@@ -194,6 +195,12 @@ def test_a_late_pull_has_no_pause() -> None:
     assert lane.after(late).walk == lane.walk
     assert lane.after(late).gap_s(pull(509.0)) == inf
     assert lane.gap_s(pull(12.0)) == 3.0
+
+
+def test_a_pull_that_was_heard_before_tells_nothing_new() -> None:
+    lane, late = worked(1, 2, 3), pull(35.0, 2, late=True)
+    assert lane.after(replace(late, copied=True)) == lane
+    assert lane.after(late).broken == 1  # the control
 
 
 def test_a_pause_counts_from_the_last_reading_of_a_pull() -> None:
