@@ -22,6 +22,8 @@ from bridge.core.told import latest_round
 from bridge.core.turn import drag_step, turn_total
 from specs.model import TIGHTENING, Do, Plan, Step
 
+ONLY_ONE = 0.999  # where a stage has one place, and its step is surer than this, no other place fits
+
 
 @dataclass(frozen=True, slots=True)
 class Row:
@@ -214,7 +216,7 @@ class Ledger(Progress):
         if pull.answer is not None or (pull.named is not None and pull.named == step.place):
             return "person"
         visit = self.plan.visits[step.visit]
-        alone = visit.end - visit.first == 1 and choice.confidence > 0.999
+        alone = visit.end - visit.first == 1 and choice.confidence > ONLY_ONE
         return "only one fits" if alone else "order"
 
     def drag(self, step: Step) -> Fraction | None:

@@ -5,7 +5,7 @@ from decimal import Decimal
 from bridge.core.align import Choice, likelier
 from bridge.core.because import renewed, share
 from bridge.core.events import Assigned
-from bridge.core.ledger import Row
+from bridge.core.ledger import ONLY_ONE, Row
 from specs import units
 
 SETTLED_BY = 0.01  # a settled confidence this far from the recorded one is recorded again
@@ -16,7 +16,8 @@ def alike(old: Choice | None, new: Choice | None) -> bool:
     old, new = likelier(old), likelier(new)
     if old is None or new is None:
         return old is new
-    return (old.step, old.runner_up, old.asked) == (new.step, new.runner_up, new.asked)
+    sure = (old.confidence > ONLY_ONE) == (new.confidence > ONLY_ONE)
+    return sure and (old.step, old.runner_up, old.asked) == (new.step, new.runner_up, new.asked)
 
 
 def body_of(row: Row, choice: Choice | None, question: int | None) -> Assigned:
