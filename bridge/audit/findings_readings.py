@@ -10,8 +10,9 @@ from bridge.audit.finding import DECIDE, NOTE, Finding
 from bridge.core import costs, judge
 from bridge.core.breaks import breaks
 from bridge.core.job import Job
-from bridge.core.ledger import Ledger, Row
+from bridge.core.ledger import Ledger
 from bridge.core.pulls import Fact, Pull
+from bridge.core.rows import Row
 from bridge.core.states import State
 from specs import units
 from specs.model import Do, Step

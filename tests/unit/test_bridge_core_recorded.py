@@ -8,8 +8,8 @@ import pytest
 
 from bridge.core.align import Choice
 from bridge.core.events import ReadingTaken
-from bridge.core.ledger import ONLY_ONE
 from bridge.core.recorded import alike
+from bridge.core.rows import ONLY_ONE
 
 Start = Callable[..., Any]
 Parts = tuple[Callable[..., str], Callable[..., str]]
