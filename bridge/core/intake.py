@@ -61,6 +61,7 @@ class Intake:
     inputs: list[Input] = field(default_factory=list)
     repeats: dict[int, int] = field(default_factory=dict)
     readings: dict[int, ReadingTaken] = field(default_factory=dict)
+    of_lane: dict[str, list[int]] = field(default_factory=dict)  # the same by their wrench
     proven: dict[int, str] = field(default_factory=dict)  # reading -> unit proven by read-backs
     late: dict[int, None] = field(default_factory=dict)  # readings from memory, repeats too
     loose: list[Loose] = field(default_factory=list)  # downloads that no counter puts in order
@@ -149,6 +150,7 @@ class Intake:
 
     def _take_reading(self, reading: ReadingTaken) -> int:
         self.readings[reading.n] = reading
+        self.of_lane.setdefault(reading.lane, []).append(reading.n)
         block = self.waiting.get(reading.lane)
         if block is not None:
             block.readings.append(reading)

@@ -64,6 +64,8 @@ class Job:
         self.intake.bind(started.bindings)
         self.health = Health(started.bindings, self.intake.missing)
         self.rows: dict[int, tuple[int, Assigned]] = {}  # reading -> seq and body of the event in force
+        self.last = 0  # the last reading that has one
+        self.asked: dict[int, dict[int, Assigned]] = {}  # those that are asked, by question and reading
         self.superseded: list[tuple[int, Assigned]] = []
         self.rejects: list[BytesRejected] = []
         self.overrides: list[tuple[str | None, Overridden]] = []
@@ -135,10 +137,17 @@ class Job:
 
     def _fold_row(self, seq: int, body: Assigned) -> None:
         if body.n in self.rows:
+            old = self.rows[body.n][1]
             self.superseded.append(self.rows[body.n])
+            if old.question is not None:
+                self.asked[old.question].pop(body.n)
+                if not self.asked[old.question]:
+                    del self.asked[old.question]
         self.rows[body.n] = (seq, body)
+        self.last = max(self.last, body.n)
         if body.question is not None:
             self._questions.numbers[body.pull] = body.question
+            self.asked.setdefault(body.question, {})[body.n] = body
 
     def _fold_input(self, body: Body, person: str | None) -> None:
         match body:
