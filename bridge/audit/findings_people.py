@@ -107,7 +107,7 @@ def _rests(job: Job) -> Iterator[Finding]:
             continue
         step = job.plan.step(row.step)
         if last is not None and last[0] == step.visit:
-            rest = item.t - last[1].peaks[-1].t
+            rest = item.t - last[1].end
             if rest > REST_S:
                 yield Finding("finding.interruption", NOTE, step.id, (duration(int(rest)),))
         last = (step.visit, item)

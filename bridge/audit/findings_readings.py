@@ -11,8 +11,9 @@ from bridge.audit.slip import likely_slip
 from bridge.core import costs, judge
 from bridge.core.breaks import breaks
 from bridge.core.job import Job
-from bridge.core.ledger import Ledger, Row
+from bridge.core.ledger import Ledger
 from bridge.core.pulls import Fact, Pull
+from bridge.core.rows import Row
 from bridge.core.states import State
 from specs import units
 from specs.model import Do, Step

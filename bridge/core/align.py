@@ -109,7 +109,7 @@ class Alignment:
             width = costs.WIDTH_FLOOD if turn.flood else None
             self.lattice.extend(turn.moves, turn.key, turn.led, turn.keep, width)
             lanes = MappingProxyType({**known.lanes, item.lane: turn.lane.after(item)})
-            known = replace(known, lanes=lanes, t=known.t if item.late else item.peaks[-1].t, foreign=item.foreign)
+            known = replace(known, lanes=lanes, t=known.t if item.late else item.end, foreign=item.foreign)
         else:
             known = self._measured(item, known)
             told = Told(self.plan, self.routes, item, known)
@@ -131,7 +131,7 @@ class Alignment:
         choices: list[Choice | None] = [None] * len(self._inputs)
         closing = [log(self.routes[spot.apart].finished(spot)) for spot in lattice.last_states()] if whole else None
         at, beta = lattice.end(closing), lattice.start_back(closing)
-        settled, sure = False, 1.0
+        settled, sure, carried = False, 1.0, 0
         seen: list[tuple[int, list[float]]] = [(at, beta)]
         for i in range(len(self._inputs) - 1, -1, -1):
             item = self._inputs[i]
@@ -143,16 +143,18 @@ class Alignment:
                 choices[i] = _choice(label, lattice.shares(i + 1, beta), item, sure, settled=settled)
             at = source
             if not whole and i <= changed_from and len(old) >= i and len(lattice.layers[i]) == 1:
-                choices[:i] = _all_settled(old[:i])
+                choices[:i] = old[:i]
+                carried = _settle_all(choices, i)
                 break
             beta = lattice.back(i + 1, beta)
             if not whole and i <= changed_from and i < len(self._seen) and self._same(i, at, beta):
-                choices[:i] = old[:i]
+                choices[:i], carried = old[:i], i
                 break
             seen.append((at, beta))
         self._seen[len(self._inputs) + 1 - len(seen) :] = reversed(seen)
         self.choices = choices
-        return next((i for i in range(min(changed_from, len(old))) if old[i] != choices[i]), changed_from)
+        behind = range(carried, min(changed_from, len(old)))
+        return next((i for i in behind if old[i] != choices[i]), changed_from)
 
     def _same(self, layer: int, at: int, beta: list[float]) -> bool:
         """Whether nothing before this layer changes: the same best path, and backward sums as they were."""
@@ -214,11 +216,13 @@ def likelier(choice: Choice | None) -> Choice | None:
     )
 
 
-def _all_settled(choices: list[Choice | None]) -> list[Choice | None]:
-    for i in range(len(choices) - 1, -1, -1):
+def _settle_all(choices: list[Choice | None], end: int) -> int:
+    """Settle the choices before `end`; the first that was not."""
+    first = end
+    for i in range(end - 1, -1, -1):
         choice = choices[i]
         if choice is not None and choice.settled:
             break
         if choice is not None:
-            choices[i] = replace(choice, settled=True)
-    return choices
+            choices[i], first = replace(choice, settled=True), i
+    return first

@@ -5,7 +5,8 @@ from fractions import Fraction
 
 from bridge.core import judge
 from bridge.core.events import Reason
-from bridge.core.pulls import Peak, Pull
+from bridge.core.peaks import Peak
+from bridge.core.pulls import Pull
 from bridge.core.sequence import Progress, held
 from bridge.core.states import DUE
 from specs import units

@@ -34,7 +34,7 @@ def breaks(job: Job, after: int = 0) -> list[Break]:
             continue
         visit = job.plan.step(row.step).visit
         before = last.get(item.lane)
-        last[item.lane] = (item.peaks[-1].t, row.step)
+        last[item.lane] = (item.end, row.step)
         if before is None or item.n <= after or item.t - before[0] < LONG_S:
             continue
         if job.plan.step(before[1]).visit == visit:

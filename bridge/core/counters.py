@@ -12,6 +12,7 @@ from math import gcd
 WRAPS = (1 << 8, 10**4, 1 << 16, 10**5, 10**6)
 NEAR_END = 64  # a wrap skips at most this many numbers, a larger leap back is a counter that was set back
 STANDS = 3  # so many messages in a row with one number
+LOST_MOST = 64  # numbers missing in a row that still say something
 STRIDES = 3  # steps of one length, all others its multiples, that prove it
 
 
@@ -67,3 +68,33 @@ class Stride:
         common = gcd(self._common, step)
         self._seen = (self._seen if common == self._common else 0) + (step == common > 0)
         self._common = common
+
+
+def messages_between(old: int | None, new: int | None, stride: int) -> int | None:
+    """Messages from one count to a later one; None where a count is missing, or ran back, or counts otherwise."""
+    step = None if old is None or new is None else step_between(old, new)
+    return None if step is None or step % stride else step // stride
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Counts of messages in a row of a wrench that counts `stride` from one to the next."""
+
+    stride: int = 1
+    first: int | None = None
+    last: int | None = None
+    steady: int = 0  # steps of one message
+    broken: int = 0  # that stood still, ran back or leapt
+
+    def then(self, counter: int | None) -> "Run":
+        """With one more message."""
+        return self if counter is None else self.joined(Run(self.stride, counter, counter))
+
+    def joined(self, after: "Run") -> "Run":
+        """With messages that follow, which say how far the wrench counts."""
+        if after.first is None or self.last is None:
+            return after if self.last is None else self
+        step = messages_between(self.last, after.first, after.stride)
+        steady = self.steady + after.steady + (step == 1)
+        broken = self.broken + after.broken + (step is None or not 0 < step <= LOST_MOST + 1)
+        return Run(after.stride, self.first, after.last, steady, broken)

@@ -1,24 +1,31 @@
 """Steps in doubt: served with a wrench that was dropped or overloaded since its last good check, before or after."""
 
+from bridge.core.journal import Journal, Names, Table
+
 
 class Doubts:
-    """Which steps each wrench served since its last good check, and which wrenches were dropped since."""
+    """Which wrenches served each step since their last good check, and which of them were dropped since."""
 
-    def __init__(self) -> None:
-        self._since: dict[str, set[int]] = {}  # lane -> steps
-        self._dropped: set[str] = set()
+    def __init__(self, journal: Journal) -> None:
+        self._lanes: Table[int, frozenset[str]] = Table(journal)  # by step
+        self._dropped: Names[str] = Names(journal)
+
+    def copied(self, journal: Journal) -> "Doubts":
+        """The same for books of their own."""
+        other = Doubts(journal)
+        other._lanes, other._dropped = self._lanes.copied(journal), self._dropped.copied(journal)
+        return other
 
     def __contains__(self, step: int) -> bool:
-        return any(step in self._since.get(lane, ()) for lane in self._dropped)
+        return not self._dropped.isdisjoint(self._lanes.get(step, ()))
 
     def served(self, step: int, lane: str) -> None:
         """A wrench pulled on that step."""
-        self._since.setdefault(lane, set()).add(step)
+        self._lanes[step] = self._lanes.get(step, frozenset()) | {lane}
 
     def undone(self, step: int) -> None:
         """What served that step so far counts no more: it was loosened, or is done again."""
-        for steps in self._since.values():
-            steps.discard(step)
+        self._lanes.discard(step)
 
     def dropped(self, lane: str) -> None:
         """Dropped or overloaded: what it served since its last good check, and serves until the next, is in doubt."""
@@ -27,4 +34,5 @@ class Doubts:
     def checked(self, lane: str) -> None:
         """A good check takes all doubt from what that wrench served."""
         self._dropped.discard(lane)
-        self._since.pop(lane, None)
+        for step in [step for step, lanes in self._lanes.items() if lane in lanes]:
+            self._lanes[step] -= {lane}

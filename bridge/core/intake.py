@@ -9,7 +9,7 @@ a time and says from which input on the list changed, so that live work and a wh
 - An answer (`step`, `stray`, `redo`) belongs to the pull it is about, by default the last one.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -31,7 +31,8 @@ from bridge.core.events import (
 from bridge.core.late import COPIED_LEAST, copied, gap_for, in_order, told_by_counter
 from bridge.core.loose import Loose
 from bridge.core.missing import Missing
-from bridge.core.pulls import Answer, Fact, Input, Peak, Pull
+from bridge.core.peaks import Peak, Peaks
+from bridge.core.pulls import Answer, Fact, Input, Pull
 from bridge.core.repeats import Repeats
 from bridge.core.resolve import DisplayProof, resolve, strange_token, token_unit
 from specs import units
@@ -60,6 +61,7 @@ class Intake:
     inputs: list[Input] = field(default_factory=list)
     repeats: dict[int, int] = field(default_factory=dict)
     readings: dict[int, ReadingTaken] = field(default_factory=dict)
+    of_lane: dict[str, list[int]] = field(default_factory=dict)  # the same by their wrench
     proven: dict[int, str] = field(default_factory=dict)  # reading -> unit proven by read-backs
     late: dict[int, None] = field(default_factory=dict)  # readings from memory, repeats too
     loose: list[Loose] = field(default_factory=list)  # downloads that no counter puts in order
@@ -148,6 +150,7 @@ class Intake:
 
     def _take_reading(self, reading: ReadingTaken) -> int:
         self.readings[reading.n] = reading
+        self.of_lane.setdefault(reading.lane, []).append(reading.n)
         block = self.waiting.get(reading.lane)
         if block is not None:
             block.readings.append(reading)
@@ -187,7 +190,7 @@ class Intake:
         for at in range(first - 1, self._floor - 1, -1) if stride.length != before else ():
             item = self.inputs[at]
             if isinstance(item, Pull) and item.lane == lane:
-                self.inputs[at], first = replace(item, stride=stride.length), at
+                self.inputs[at], first = item.counting(stride.length), at
         return first
 
     def _place_live(self, reading: ReadingTaken) -> int:
@@ -195,11 +198,7 @@ class Intake:
         at = self._open.get(reading.lane)
         if at is not None:
             pull = self.inputs[at]
-            same = (
-                isinstance(pull, Pull)
-                and pull.against == _against(reading)
-                and reading.t - pull.peaks[-1].t <= PULL_GAP_S
-            )
+            same = isinstance(pull, Pull) and pull.against == _against(reading) and reading.t - pull.end <= PULL_GAP_S
             if isinstance(pull, Pull) and same:
                 self.inputs[at] = pull.grown(peak)
                 self._place[reading.n] = at
@@ -224,7 +223,7 @@ class Intake:
     def _pull(self, reading: ReadingTaken, peak: Peak) -> Pull:
         lane = reading.lane
         uncertainty, stride = self._uncertainty[lane], self._strides[lane].length
-        return Pull(lane, self._roles[lane], _against(reading), (peak,), uncertainty=uncertainty, stride=stride)
+        return Pull(lane, self._roles[lane], _against(reading), Peaks.of([peak], stride), uncertainty=uncertainty)
 
     def _peak(self, reading: ReadingTaken) -> Peak:
         resolved = resolve(reading, self.proven.get(reading.n))
@@ -304,13 +303,13 @@ class Intake:
         found = copied([reading.raw for reading in ordered], [raw for _, raw in heard])
         return {at: heard[other][0] for at, other in found.items()}
 
-    def _peaks(self, at: int) -> tuple[Peak, ...]:
+    def _peaks(self, at: int) -> Iterable[Peak]:
         pull = self.inputs[at]
         return pull.peaks if isinstance(pull, Pull) and not pull.late else ()
 
     def _counter(self, at: int) -> int | None:
         pull = self.inputs[at]
-        return pull.peaks[0].counter if isinstance(pull, Pull) else None
+        return pull.peaks.first.counter if isinstance(pull, Pull) else None
 
     def _insert(self, found: dict[int, list[Pull]]) -> int:
         first = min(found, default=len(self.inputs))
@@ -369,13 +368,11 @@ class Intake:
             unit, proven = self._proof(lane).read_back(units.canonical(said.about or ""))
         except units.UnitError:
             return first
-        for n in proven:
-            self.proven[n] = unit
-            at = self.place_of(n)
+        self.proven |= dict.fromkeys(proven, unit)
+        for at in {self.place_of(n) for n in proven} - {None}:
             pull = None if at is None else self.inputs[at]
             if at is not None and isinstance(pull, Pull):
-                peaks = tuple(self._peak(self.readings[peak.n]) if peak.n == n else peak for peak in pull.peaks)
-                self.inputs[at] = pull.of(peaks)
+                self.inputs[at] = pull.of(self._peak(self.readings[peak.n]) for peak in pull.peaks)
                 first = min(first, at)
         return first
 

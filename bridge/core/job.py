@@ -8,6 +8,7 @@ assignment is new or changed, an `Assigned` that points back at the one it super
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from itertools import islice
 
 from bridge.core import costs
 from bridge.core.align import Alignment, Choice, likelier
@@ -36,9 +37,11 @@ from bridge.core.events_sheet import SheetRevised
 from bridge.core.explaining import Explanation
 from bridge.core.health import Health, losses_of
 from bridge.core.intake import Intake
-from bridge.core.ledger import Ledger, Row
+from bridge.core.ledger import Ledger
 from bridge.core.pulls import Input, Pull
+from bridge.core.questions import Questions
 from bridge.core.recorded import alike, body_of, differs
+from bridge.core.telling import Telling
 from specs import units
 from specs.model import Plan
 
@@ -62,6 +65,8 @@ class Job:
         self.intake.bind(started.bindings)
         self.health = Health(started.bindings, self.intake.missing)
         self.rows: dict[int, tuple[int, Assigned]] = {}  # reading -> seq and body of the event in force
+        self.last = 0  # the last reading that has one
+        self.asked: dict[int, dict[int, Assigned]] = {}  # those that are asked, by question and reading
         self.superseded: list[tuple[int, Assigned]] = []
         self.rejects: list[BytesRejected] = []
         self.overrides: list[tuple[str | None, Overridden]] = []
@@ -74,7 +79,6 @@ class Job:
         self.resumed: list[JobResumed] = []
         self.memory: list[MemoryMarked] = []
         self.now = started.t
-        self.questions: dict[int, int] = {}  # first reading of an asked pull -> number of its question
         self.crew = crew_of(started.bindings)
         self.revised: list[tuple[str | None, SheetRevised]] = []
         self.chapters = [Chapter(plan, 0, self.crew)]  # one for each revision of the sheet
@@ -82,6 +86,10 @@ class Job:
         self._changed_from = 0
         self._ledger: Ledger | None = None
         self._booked: list[Choice | None] = []
+        self._questions = Questions()
+        self._telling = Telling()
+        self._copies: dict[int, list[int]] = {}  # reading -> those known to repeat it
+        self._repeats = 0  # … all of them together
         self._last_n = 0
 
     @property
@@ -104,6 +112,7 @@ class Job:
         match body:
             case Assigned():
                 self._fold_row(seq, body)
+                self._telling.forget(body.pull)
             case BytesRejected():
                 self.rejects.append(body)
                 self.intake.missing.unread(body)
@@ -125,10 +134,17 @@ class Job:
 
     def _fold_row(self, seq: int, body: Assigned) -> None:
         if body.n in self.rows:
+            old = self.rows[body.n][1]
             self.superseded.append(self.rows[body.n])
+            if old.question is not None:
+                self.asked[old.question].pop(body.n)
+                if not self.asked[old.question]:
+                    del self.asked[old.question]
         self.rows[body.n] = (seq, body)
+        self.last = max(self.last, body.n)
         if body.question is not None:
-            self.questions[body.pull] = body.question
+            self._questions.numbers[body.pull] = body.question
+            self.asked.setdefault(body.question, {})[body.n] = body
 
     def _fold_input(self, body: Body, person: str | None) -> None:
         match body:
@@ -197,12 +213,12 @@ class Job:
     def _assign(self, next_seq: int, *, whole: bool = False) -> list[Event]:
         inputs, since = self._inputs(), self.chapter.since
         touched = max(self._changed_from - since, 0)
-        first = self._alignment.sync(inputs, touched, whole=whole) + since
+        first = self._alignment.sync(inputs, touched, whole=whole)
         self._changed_from = since + len(inputs)
         anew = whole or self._turned_over()
-        ledger = self._book(touched)
+        ledger = self._book(first, touched)
         out: list[Event] = []
-        for body in self._changed(ledger, 0 if anew else first, whole=whole):
+        for body in self._changed(ledger, 0 if anew else since + first, whole=whole):
             serial = self.bindings[self.intake.readings[body.n].lane].serial
             event = Event(body, None, serial, self.id)
             self._fold_row(next_seq + len(out), body)
@@ -218,33 +234,56 @@ class Job:
         """Whether rows of before the chapter may not be recorded yet as it judges them."""
         return self._ledger is None and self.chapter.since > 0
 
-    def _book(self, touched: int) -> Ledger:
-        """Bring the books up to the alignment; from the start where an input or a step changed behind them."""
+    def _book(self, first: int, touched: int) -> Ledger:
+        """Bring the books up to the alignment, from where an input or what a choice comes to changed behind them.
+
+        Choices from `first` on are new or changed, inputs from `touched` on.
+        """
         inputs, choices, booked = self._inputs(), self._alignment.choices, self._booked
-        same = touched >= len(booked) and all(map(alike, booked, choices))
-        if self._ledger is None or not same:
-            self._ledger = self.chapter.ledger(self.started.bindings)
-            booked = []
-        for at in range(len(booked), len(choices)):
+        if self._ledger is None:
+            self._ledger, booked = self.chapter.ledger(self.started.bindings), []
+        end = min(touched, len(booked))
+        same = next((at for at in range(first, end) if not alike(booked[at], choices[at])), end)
+        self._ledger.back(same)
+        for at in range(same, len(choices)):
             self._ledger.take(inputs[at], choices[at], at + self.chapter.since)
-        self._booked = list(choices)
+        self._booked = choices
         return self._ledger
 
     def _changed(self, ledger: Ledger, first: int, *, whole: bool) -> Iterable[Assigned]:
-        for body in self._wanted(ledger, first):
-            recorded = self.rows.get(body.n)
-            if recorded is None:
-                yield body
-            elif differs(recorded[1], body, whole=whole):
-                yield replace(body, replaces=recorded[0])
+        """Rows to record, of those that the inputs from `first` on come to and of repeats."""
+        for body in self._wanted(ledger, first, whole=whole):
+            seq, recorded = self.rows.get(body.n, (0, None))
+            if recorded is None or differs(recorded, body, whole=whole):
+                recorded = replace(body, replaces=seq or None)
+                yield recorded
+            self._telling.stands(recorded)
 
-    def _wanted(self, ledger: Ledger, first: int) -> Iterable[Assigned]:
-        asked = self._asked(ledger)
-        for row in sorted((row for row in ledger.rows.values() if row.place >= first), key=lambda row: row.n):
-            choice = self._choice_at(row.place)
-            yield body_of(row, likelier(choice), asked.get(row.pull) if row.assignment == "asked" else None)
-        for n, original in sorted(self.intake.repeats.items()):
-            yield self._repeat(n, original, ledger)
+    def _wanted(self, ledger: Ledger, first: int, *, whole: bool) -> Iterable[Assigned]:
+        inputs, repeats, bodies = self.intake.inputs, self._new_repeats(), []
+        self._questions.number(inputs, first, ledger, self._one_doubt)
+        for place in range(first, len(inputs)):
+            pull = inputs[place]
+            if not isinstance(pull, Pull):
+                continue
+            choice = likelier(self._choice_at(place))
+            question = self._questions.numbers.get(pull.n) if ledger.asks(pull) else None
+            for n in self._telling.due(pull, ledger.booked.get(pull.n), choice, question, whole=whole):
+                row = ledger.rows[n]
+                bodies.append(body_of(row, choice, question if row.assignment == "asked" else None))
+                repeats.update(self._copies.get(n, ()))
+        yield from sorted(bodies, key=lambda body: body.n)
+        for n in sorted(repeats):
+            yield self._repeat(n, self.intake.repeats[n], ledger)
+
+    def _new_repeats(self) -> set[int]:
+        """Repeats that became known since they were looked at last."""
+        repeats = self.intake.repeats
+        new = set(islice(reversed(repeats), len(repeats) - self._repeats))
+        for n in new:
+            self._copies.setdefault(repeats[n], []).append(n)
+        self._repeats = len(repeats)
+        return new
 
     def _repeat(self, n: int, original: int, ledger: Ledger) -> Assigned:
         first = ledger.rows.get(original)
@@ -256,34 +295,12 @@ class Job:
         word = "repeat of a transmission"
         return Assigned(n, n, word, step, position_by, "not judged", "1.000", None, because, unit, nm)
 
-    def _asked(self, ledger: Ledger) -> dict[int, int]:
-        """Question numbers of asked pulls; pulls that hang on one another share one."""
-        found: dict[int, int] = {}
-        last: tuple[int, int] | None = None  # place and number of the asked pull before
-        asked = (row for row in ledger.rows.values() if row.assignment == "asked")
-        for row in sorted(asked, key=lambda row: (row.place, row.n)):
-            if row.pull in found:
-                continue
-            if last is not None and (self._one_doubt(last[0], row.place) or self._one_spell(ledger, last[0], row)):
-                number = last[1]
-            else:
-                number = self.questions.get(row.pull) or max(self.questions.values(), default=0) + 1
-            found[row.pull] = self.questions[row.pull] = number
-            last = (row.place, number)
-        return found
-
     def _one_doubt(self, before: int, after: int) -> bool:
         """Whether two pulls are both asked because their step is not sure enough, and hang on one open question."""
         choices = [self._choice_at(place) for place in (before, after)]
         unsure = all(choice is not None and choice.confidence < costs.ASK_BELOW for choice in choices)
         since = self.chapter.since
         return unsure and self._alignment.same_question(before - since, after - since)
-
-    def _one_spell(self, ledger: Ledger, place: int, row: Row) -> bool:
-        """Whether a pull goes on with the spell without a unit that the asked pull at `place` is of, on one wrench."""
-        spell = self.intake.inputs[place : row.place + 1]
-        pulls = [ledger.rows[item.n] for item in spell if isinstance(item, Pull) and item.lane == row.lane]
-        return pulls[0].place == place and all(each.verdict == "unproven" for each in pulls)
 
     # --- what it amounts to
 

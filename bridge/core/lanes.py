@@ -5,17 +5,15 @@ begun with that of people at large. A counter that steps evenly with every messa
 or leaps back is not.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from math import inf, log, sqrt
 
 from bridge.core import costs
-from bridge.core.counters import step_between
+from bridge.core.counters import LOST_MOST, Run, messages_between
 from bridge.core.pulls import Pull
 
 PLAIN = 2  # pulls without an angle after which a wrench is known to send none with plain pulls
-LOST_MOST = 64  # numbers missing in a row that still say something
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,9 +24,7 @@ class Lane:
     pauses: float = 0.0
     mean: float = 0.0
     spread: float = 0.0
-    counter: int | None = None
-    steady: int = 0
-    broken: int = 0
+    run: Run = field(default_factory=Run)  # what its counter told
     unit: str | None = None  # that the last pull came in
     plain: int = 0  # pulls that came without an angle
     angled: bool = False  # whether one came with an angle
@@ -51,13 +47,13 @@ class Lane:
 
     def lost(self, pull: Pull) -> int:
         """Numbers of the counter that are missing before this pull."""
-        step = self._step(pull.peaks[0].counter, pull.stride)
+        step = messages_between(self.run.last, pull.peaks.first.counter, pull.peaks.run.stride)
         return step - 1 if step is not None and 1 < step <= LOST_MOST + 1 else 0
 
     @property
     def trust(self) -> float:
         """How far a gap in the counter is believed."""
-        return (1 + self.steady) / (2 + self.steady + 5 * self.broken)
+        return (1 + self.run.steady) / (2 + self.run.steady + 5 * self.run.broken)
 
     @property
     def walk(self) -> tuple[float, float]:
@@ -71,39 +67,20 @@ class Lane:
         """With this pull taken; one that was heard before tells nothing new."""
         if pull.copied:
             return self
-        lane = self._counted([peak.counter for peak in pull.peaks], pull.stride)
-        gap = self.gap_s(pull)
+        lane, gap = self, self.gap_s(pull)
         if gap > 3.0 and gap != inf and not self._goes_on(pull):
             middle, _ = self.walk
             most = 2 * costs.WALK_SPREAD
             off = min(max(log(gap) - middle, -most), most)  # an interruption says nothing of the pace
             lane = replace(lane, pauses=self.pauses + 1, mean=self.mean + middle + off, spread=self.spread + off * off)
-        angled = any(peak.angle is not None for peak in pull.peaks)
+        angled = pull.peaks.degrees is not None
         plain = lane.plain + (not angled)
-        t = None if pull.late else pull.peaks[-1].t
+        t = None if pull.late else pull.end
         angled, top = lane.angled or angled, pull.top
-        return replace(lane, t=t, plain=plain, angled=angled, unit=top.unit, x=top.log_nm, stroke=pull.stroke)
+        run = self.run.joined(pull.peaks.run)
+        return replace(lane, t=t, run=run, plain=plain, angled=angled, unit=top.unit, x=top.log_nm, stroke=pull.stroke)
 
     def _goes_on(self, pull: Pull) -> bool:
         """Whether it is the next stroke of a slow ratchet by all signs: nobody walked."""
         x = pull.top.log_nm
         return self.stroke and x is not None and self.x is not None and x - self.x > costs.STROKE_RISE
-
-    def _counted(self, counters: Sequence[int | None], stride: int) -> "Lane":
-        lane = self
-        for counter in counters:
-            if counter is None:
-                continue
-            step = lane._step(counter, stride)
-            if step == 1:
-                lane = replace(lane, counter=counter, steady=lane.steady + 1)
-            elif lane.counter is not None and (step is None or not 0 < step <= LOST_MOST + 1):
-                lane = replace(lane, counter=counter, broken=lane.broken + 1)
-            else:
-                lane = replace(lane, counter=counter)
-        return lane
-
-    def _step(self, counter: int | None, stride: int) -> int | None:
-        """Messages from the last count to this one; None where it ran back or counts otherwise than it did."""
-        step = None if counter is None or self.counter is None else step_between(self.counter, counter)
-        return None if step is None or step % stride else step // stride

@@ -5,7 +5,7 @@ The ledger is the one bookkeeper: the alignment says which step a pull belongs t
 """
 
 from collections.abc import Sequence
-from copy import copy, deepcopy
+from copy import copy
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -15,32 +15,14 @@ from bridge.core.align import Choice, likelier
 from bridge.core.doubts import Doubts
 from bridge.core.events import Binding, Reason
 from bridge.core.health import OVERLOAD
-from bridge.core.pulls import Fact, Input, Peak, Pull
+from bridge.core.journal import Column, Journal, Names, Table
+from bridge.core.pulls import Fact, Input, Pull
+from bridge.core.rows import ONLY_ONE, Heading, Row, Rows
 from bridge.core.sequence import Progress, held, wait_ends
 from bridge.core.states import DUE, REDO, State, after, loosen_due, voided_by_loosening
 from bridge.core.told import latest_round
 from bridge.core.turn import drag_step, turn_total
 from specs.model import TIGHTENING, Do, Plan, Step
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One reading as assigned and judged."""
-
-    n: int
-    pull: int
-    lane: str
-    assignment: str
-    step: str | None
-    position_by: str | None
-    verdict: str
-    confidence: float
-    runner_up: str | None
-    because: tuple[Reason, ...]
-    unit: str | None
-    nm: Fraction | None
-    settled: bool
-    place: int  # index of its pull among the inputs
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,37 +41,55 @@ class Ledger(Progress):
     def __init__(self, plan: Plan, bindings: Sequence[Binding]) -> None:
         super().__init__(plan)
         self.rows: dict[int, Row] = {}
-        self.marks: list[Mark] = []
-        self.ahead: dict[int, Reason] = {}
-        self.doubted = Doubts()
-        self.consumed: set[str] = set()  # places whose single-use part is used up
-        self.drags: dict[int, Fraction] = {}
-        self.turned: dict[int, Fraction] = {}
-        self.measured: dict[int, str] = {}
-        self.evidence: dict[int, str] = {}
+        self.booked: dict[int, Rows] = {}  # first reading of a pull -> its rows
+        self.marks: Column[Mark] = Column(self.journal)
+        self.ahead: Table[int, Reason] = Table(self.journal)
+        self.doubted = Doubts(self.journal)
+        self.consumed: Names[str] = Names(self.journal)  # places whose single-use part is used up
+        self.drags: Table[int, Fraction] = Table(self.journal)
+        self.turned: Table[int, Fraction] = Table(self.journal)
+        self.measured: Table[int, str] = Table(self.journal)
+        self.evidence: Table[int, str] = Table(self.journal)
         self.now = Decimal(0)
         self._bindings = {binding.lane: binding for binding in bindings}
+        self._taken: list[tuple[int, Decimal]] = []  # for each input: changes and time before it
 
     def copied(self) -> "Ledger":
         """Books of their own that begin with what stands in these."""
         other = copy(self)
+        other.journal, other._taken = Journal(), []
         for name, value in vars(self).items():
-            if isinstance(value, dict | list | set):
-                setattr(other, name, value.copy())
-        other.doubted = deepcopy(self.doubted)
+            if isinstance(value, Table | Column | Names | Doubts):
+                setattr(other, name, value.copied(other.journal))
+        other.rows, other.booked = self.rows.copy(), self.booked.copy()
         return other
+
+    def back(self, inputs: int) -> None:
+        """Go back to where so many inputs were taken. Rows stay until they are booked anew."""
+        if inputs < len(self._taken):
+            changes, self.now = self._taken[inputs]
+            self.journal.back(changes)
+            del self._taken[inputs:]
+
+    def asks(self, pull: Pull) -> bool:
+        """Whether any reading of a pull is asked."""
+        rows = self.booked.get(pull.n)
+        if rows is not None:
+            return rows.asks
+        return any(self.rows[peak.n].assignment == "asked" for peak in pull.peaks)
 
     # --- taking inputs in order
 
     def take(self, item: Input, choice: Choice | None, place: int) -> None:
         """Book one input with the step chosen for it."""
-        self.now = max(self.now, item.peaks[-1].t if isinstance(item, Pull) else item.t)
+        self._taken.append((len(self.journal), self.now))
+        self.now = max(self.now, item.end if isinstance(item, Pull) else item.t)
         if isinstance(item, Fact):
             self._fact(item)
         else:
             if choice is not None:
                 self._pull(item, choice, place)
-            if any(OVERLOAD in peak.flags for peak in item.peaks):
+            if OVERLOAD in item.peaks.flags:
                 self.doubted.dropped(item.lane)
         self._waits_over()
 
@@ -123,13 +123,13 @@ class Ledger(Progress):
             if total is not None:
                 self.turned[step.index] = total
         self.states[step.index] = after(state, verdict, declared_redo=declared)
-        self.served_at[step.index] = pull.peaks[-1].t
+        self.served_at[step.index] = pull.end
         self.evidence[step.index] = "late" if pull.late else "live"
         self.accepted.discard(step.index)
         if reasons:
             self.ahead[step.index] = reasons[0]
         elif kind == "redo":
-            self.ahead.pop(step.index, None)
+            self.ahead.discard(step.index)
         if kind == "redo":
             self.doubted.undone(step.index)
         self.doubted.served(step.index, pull.lane)
@@ -145,68 +145,39 @@ class Ledger(Progress):
         return group is not None and group.wrench != step.group.wrench
 
     def _rows(self, pull: Pull, choice: Choice, place: int, kind: str, reasons: tuple[Reason, ...]) -> str:
-        """Book the rows of a pull; the verdict of its highest reading."""
+        """Book the rows of a pull; the verdict of its highest reading, or of a turn that of its last."""
+        heading = self._heading(pull, choice, place, kind, reasons)
+        rows = self.booked.get(pull.n)
+        if rows is None or not rows.stand(heading, pull):
+            rows = self.booked[pull.n] = Rows(heading, pull)
+        for row in rows.grown(pull.peaks, choice.confidence):
+            self.rows[row.n] = row
+        turn = heading.step is not None and heading.step.stage.do is Do.ANGLE
+        return self.rows[pull.peaks.last.n if turn else pull.top.n].verdict
+
+    def _heading(self, pull: Pull, choice: Choice, place: int, kind: str, reasons: tuple[Reason, ...]) -> Heading:
         step = None if choice.step is None else self.plan.steps[choice.step]
-        runner_up = None if choice.runner_up is None else self.plan.steps[choice.runner_up].id
-        decisive = "not judged"
-        turned = None if step is None else self.turned.get(step.index)
-        first, top = kind, pull.top
-        whys: dict[tuple[str, str], tuple[Reason, ...]] = {}  # the same for every reading of the pull that says so
-        for peak in pull.peaks:
-            word = first
-            if peak.nm is None and pull.answer is None and not pull.against:
-                word = "asked"  # a reading without a unit proves nothing, whatever its pull proves
-            elif kind not in ("asked", "stray"):
-                first = "re-hit"
-            turned = _turned_on(turned, peak)
-            verdict, why = self._verdict(step, word, peak, turned)
-            if peak is top or (step is not None and step.stage.do is Do.ANGLE):
-                decisive = verdict
-            if (word, verdict) not in whys:
-                whys[word, verdict] = self._why(pull, choice, step, word, verdict)
-            all_reasons = (*whys[word, verdict], *reasons, *why)
-            self.rows[peak.n] = Row(
-                peak.n,
-                pull.n,
-                pull.lane,
-                word,
-                None if step is None else step.id,
-                self._position_by(pull, choice, step),
-                verdict,
-                choice.confidence,
-                runner_up,
-                all_reasons,
-                peak.unit,
-                peak.nm,
-                choice.settled,
-                place,
-            )
-        return decisive
-
-    def _verdict(
-        self, step: Step | None, word: str, peak: Peak, turned: Fraction | None
-    ) -> tuple[str, tuple[Reason, ...]]:
-        if word == "asked":
-            if peak.nm is None:
-                return "unproven", (Reason("match.unit-unproven"),)
-            return "not judged", ()
-        if step is None:
-            return "not judged", ()
-        verdict, why = judge.judge(step, peak.nm, self.drag(step), turned)
-        return verdict, (why,)
-
-    def _why(self, pull: Pull, choice: Choice, step: Step | None, word: str, verdict: str) -> tuple[Reason, ...]:
-        if pull.answer is not None:
-            return (Reason("match.person-said", (pull.answer.person or "",)),)
-        if word == "asked":
-            if pull.top.nm is None and not pull.against:
-                return (because.of_unit(pull.top),)
-            if pull.disputed:
-                return (Reason("match.asked-number-twice", (str(pull.top.counter),)),)
-            return (Reason("match.asked-unsure", (because.share(choice.confidence),)),)
-        if step is None:
-            return (because.of_stray(self, pull, choice.runner_up, self.drag),)
-        return (because.of_step(word, step, verdict, choice.confidence),)
+        asked = None
+        if pull.top.nm is None and not pull.against:
+            asked = because.of_unit(pull.top)
+        elif pull.disputed:
+            asked = Reason("match.asked-number-twice", (str(pull.top.counter),))
+        return Heading(
+            pull.n,
+            pull.lane,
+            place,
+            kind,
+            step,
+            self._position_by(pull, choice, step),
+            None if choice.runner_up is None else self.plan.steps[choice.runner_up].id,
+            pull.answer,
+            pull.against,
+            asked,
+            because.of_stray(self, pull, choice.runner_up, self.drag) if kind == "stray" else None,
+            reasons,
+            None if step is None else self.turned.get(step.index),
+            None if step is None else self.drag(step),
+        )
 
     def _position_by(self, pull: Pull, choice: Choice, step: Step | None) -> str | None:
         if step is None:
@@ -214,7 +185,7 @@ class Ledger(Progress):
         if pull.answer is not None or (pull.named is not None and pull.named == step.place):
             return "person"
         visit = self.plan.visits[step.visit]
-        alone = visit.end - visit.first == 1 and choice.confidence > 0.999
+        alone = visit.end - visit.first == 1 and choice.confidence > ONLY_ONE
         return "only one fits" if alone else "order"
 
     def drag(self, step: Step) -> Fraction | None:
@@ -252,11 +223,11 @@ class Ledger(Progress):
     def _loosened(self, place: str, *, replaced: bool) -> None:
         for index in voided_by_loosening(self.plan, self.states, place, replaced=replaced):
             self.states[index] = State.VOIDED
-            self.ahead.pop(index, None)
+            self.ahead.discard(index)
             self.doubted.undone(index)
             self.accepted.discard(index)
-            self.still.pop(index, None)
-            self.turned.pop(index, None)
+            self.still.discard(index)
+            self.turned.discard(index)
         here = self.plan.at_place.get(place, ())
         if replaced:
             self.consumed.discard(place)
@@ -343,12 +314,6 @@ class Ledger(Progress):
             if self.active(visit)
             for step in self.plan.steps[visit.first : visit.end]
         ]
-
-
-def _turned_on(before: Fraction | None, peak: Peak) -> Fraction | None:
-    if peak.angle is None:
-        return before
-    return peak.angle if before is None else before + peak.angle
 
 
 def _measured_state(step: Step, value: str | None) -> State:

@@ -1,10 +1,10 @@
 """From the books of a job to the frozen picture that every screen draws."""
 
+from bisect import bisect_left
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from itertools import islice
 
 from bridge.core.breaks import Break, breaks
 from bridge.core.events import Assigned, Reason
@@ -106,22 +106,23 @@ def _asked_on(pulled: list[Asked], heard: Mapping[str, _Heard], waiting: Between
 
 def _heard(job: Job, lane: str, waiting: Between) -> _Heard:
     """When a lane was last heard, the unit that its last proven reading had, and the stage it works in."""
-    binding = job.bindings[lane]
-    t: Decimal | None = None
+    binding, own = job.bindings[lane], job.intake.of_lane.get(lane, [])
     unit: str | None = None
     visit: int | None = None
-    for n in islice(reversed(job.intake.readings), LOOK_BACK):
-        reading, row = job.intake.readings[n], job.rows.get(n)
-        if reading.lane != lane:
-            continue
-        t = reading.t if t is None else t
-        if row is not None and unit is None:
-            unit = row[1].unit
-        told = row is not None and (row[1].assignment != "asked" or n in waiting.readings)
-        if row is not None and told and visit is None and row[1].step is not None:
-            visit = job.plan.step(row[1].step).visit
-        if unit is not None and visit is not None:
+    at = len(own)
+    for _ in range(LOOK_BACK):
+        if not at or (unit is not None and visit is not None):
             break
+        at -= 1
+        _, row = job.rows.get(own[at], (0, None))
+        if row is None:
+            continue
+        unit = unit or row.unit
+        if row.step is None and unit is not None:
+            at = bisect_left(own, row.pull, 0, at)  # as all of its pull: none serves a step
+        elif row.step is not None and visit is None and (row.assignment != "asked" or row.n in waiting.readings):
+            visit = job.plan.step(row.step).visit
+    t = job.intake.readings[own[-1]].t if own else None
     return _Heard(t, unit or binding.unit or job.plan.sheet.wrenches[binding.role].unit, visit)
 
 
@@ -184,7 +185,7 @@ def _mark(ledger: Ledger, step: Step, asked: set[int], waiting: Between) -> str:
 def _last(job: Job, ledger: Ledger) -> LastView | None:
     if not job.rows:
         return None
-    row = job.rows[max(job.rows)][1]
+    row = job.rows[job.last][1]
     reading = job.intake.readings[row.n]
     band = None
     if row.step is not None:
@@ -213,11 +214,10 @@ def _question(job: Job, ledger: Ledger, waiting: Between) -> QuestionView | None
 
     None of a pull whose step is known and which only waits for the read-back that proves its unit.
     """
-    asked = [row for _, row in job.rows.values() if row.assignment == "asked" and row.question is not None]
-    asked = [row for row in asked if row.n not in waiting.readings or row.step is None]
-    for number in sorted({row.question for row in asked if row.question is not None}):
-        rows = sorted((row for row in asked if row.question == number), key=lambda row: row.n)
-        if _to_be_put(job, ledger, rows):
+    for number in sorted(job.asked):
+        rows = [row for row in job.asked[number].values() if row.n not in waiting.readings or row.step is None]
+        rows.sort(key=lambda row: row.n)
+        if rows and _to_be_put(job, ledger, rows):
             return QuestionView(number, rows[0].n, tuple(row.n for row in rows), _choices(rows[0]))
     return None
 
@@ -225,7 +225,7 @@ def _question(job: Job, ledger: Ledger, waiting: Between) -> QuestionView | None
 def _to_be_put(job: Job, ledger: Ledger, rows: list[Assigned]) -> bool:
     """Whether a question may be put: not while its pull may go on or the next one of the stage may still settle it."""
     first = rows[0]
-    if first.verdict == "unproven" or job.signed or job.rows[max(job.rows)][1].pull > rows[-1].pull:
+    if first.verdict == "unproven" or job.signed or job.rows[job.last][1].pull > rows[-1].pull:
         return True
     step = first.step or first.runner_up
     if step is None:
@@ -262,7 +262,7 @@ def _notices(job: Job, ledger: Ledger) -> tuple[Reason, ...]:
     gone = (
         not_received(lane, missing.count(lane), missing.perhaps(lane), missing.heard_to(lane)) for lane in job.bindings
     )
-    pull = job.rows[max(job.rows)][1].pull
+    pull = job.rows[job.last][1].pull
     return (
         *_turn_back(job, ledger, pull),
         *(_came_back(pause) for pause in breaks(job, pull - 1)),

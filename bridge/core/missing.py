@@ -3,7 +3,8 @@
 Kept as things happen, so that a screen and an audit say the same and neither looks through the whole job for it.
 """
 
-from collections.abc import Container, Iterable
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from bridge.core.counters import Stride, begins_anew, step_between
@@ -33,38 +34,118 @@ class Gap:
 class _Leap:
     after: ReadingTaken
     before: ReadingTaken
-    numbers: Container[int] | None  # skipped; None where the counter stood still or ran back
-    count: int = 0
+    numbers: Sequence[int] | None  # skipped; None where the counter stood still or ran back
+    unread: int = 0  # stretches between the two that nobody could read
     came: set[int] = field(default_factory=set)  # of the skipped, before or after
 
     @property
     def anew(self) -> bool:
         return self.numbers is not None and (self.after.counter or 0) > (self.before.counter or 0)
 
-    def left(self, stride: int) -> int:
-        """Messages of them that never came, of a wrench that counts `stride` from one to the next."""
-        return max((self.count + 1) // stride - 1 - len(self.came), 0)
+    def gap(self, stride: int) -> Gap:
+        """What is left of it, of a wrench that counts `stride` from one message to the next."""
+        left = max((len(self.numbers or ()) + 1) // stride - 1 - len(self.came), 0)
+        return Gap(self.after.lane, self.after.n, self.before.n, left, min(self.unread, left), self.anew)
 
-    def fill(self, counter: int) -> None:
-        if self.numbers is not None and counter in self.numbers:
-            self.came.add(counter)
+
+@dataclass(slots=True)
+class _Numbers:
+    """Counters that came, and the highest of them."""
+
+    came: set[int] = field(default_factory=set)
+    most: int = -1
+
+    def add(self, number: int) -> None:
+        self.came.add(number)
+        self.most = max(self.most, number)
+
+    def clear(self) -> None:
+        self.came.clear()
+        self.most = -1
+
+    def among(self, numbers: Sequence[int]) -> set[int]:
+        """Those of these numbers that came; a count that goes on is past all that did."""
+        if isinstance(numbers, range) and numbers[0] > self.most:
+            return set()
+        if len(numbers) < len(self.came):
+            return {number for number in numbers if number in self.came}
+        return {number for number in self.came if number in numbers}
 
 
 @dataclass(slots=True)
 class _Lane:
     last: ReadingTaken | None = None  # live, with a counter
     leaps: list[_Leap] = field(default_factory=list)
-    late: set[int] = field(default_factory=set)  # counters that came from memory
-    live: set[int] = field(default_factory=set)  # … and as they were pulled, in the present count
+    late: _Numbers = field(default_factory=_Numbers)  # counters that came from memory
+    live: _Numbers = field(default_factory=_Numbers)  # … and as they were pulled, in the present count
     since: int = 0  # leaps before the present count
+    skipped: int = -1  # the highest number that leaps of it skipped, but for the one that it began with
     stride: Stride = field(default_factory=Stride)
     unread: list[int] = field(default_factory=list)  # stretches that nobody could read
+    missing: int = 0  # what the leaps leave, all together
+    perhaps: int = 0
+    filled: int = 0  # leaps before the first that leaves anything
+
+    def count(self, counter: int) -> None:
+        """One more message with a number. What leaps leave depends on how far the wrench counts."""
+        before = self.stride.length
+        self.stride.take(counter)
+        if self.stride.length != before:
+            self.missing = self.perhaps = self.filled = 0
+            for leap in self.leaps:
+                self._weigh(leap, 1)
+
+    def begin_anew(self) -> None:
+        """The count begins anew with the next message."""
+        self.live.clear()
+        self.since, self.skipped = len(self.leaps), -1
+
+    def leap(self, leap: _Leap) -> None:
+        """The count leapt, stood still or ran back."""
+        self.leaps.append(leap)
+        if isinstance(leap.numbers, range):
+            self.skipped = max(self.skipped, leap.numbers[-1])
+        self._weigh(leap, 1)
+
+    def fill(self, counter: int, since: int, end: int | None = None) -> None:
+        """A number came; of which of these leaps it was."""
+        for leap in self.leaps[since:end]:
+            if leap.numbers is not None and counter in leap.numbers:
+                self._weigh(leap, -1)
+                leap.came.add(counter)
+                self._weigh(leap, 1)
+
+    def empty(self, counter: int) -> None:
+        """A number that memory sent was none of this count."""
+        self.late.came.discard(counter)
+        for leap in self.leaps if counter not in self.live.came else ():
+            if counter in leap.came:
+                self._weigh(leap, -1)
+                leap.came.discard(counter)
+                self._weigh(leap, 1)
+        self.filled = 0
+
+    def first_open(self) -> _Leap | None:
+        """The first leap that leaves anything."""
+        while self.filled < len(self.leaps) and not self.leaps[self.filled].gap(self.stride.length).missing:
+            self.filled += 1
+        return self.leaps[self.filled] if self.filled < len(self.leaps) else None
 
     def told(self, old: int, new: int) -> set[int]:
         """Numbers between two that an earlier leap of the count skipped: they are missing once."""
+        behind = range(old + 1, min(self.live.most, new))
+        if not behind:
+            return set()
         skipped = [leap.numbers for leap in self.leaps[self.since :] if leap.numbers is not None]
-        behind = range(old + 1, min(max(self.live, default=0), new))
         return {number for number in behind if any(number in numbers for numbers in skipped)}
+
+    def unread_between(self, after: ReadingTaken, before: ReadingTaken) -> int:
+        return bisect_left(self.unread, before.n) - bisect_right(self.unread, after.n)
+
+    def _weigh(self, leap: _Leap, sign: int) -> None:
+        gap = leap.gap(self.stride.length)
+        self.missing += sign * gap.missing
+        self.perhaps += sign * gap.perhaps
 
 
 @dataclass(slots=True)
@@ -78,43 +159,39 @@ class Missing:
         if reading.counter is None:
             return
         lane = self._lane(reading.lane)
-        lane.stride.take(reading.counter)
+        lane.count(reading.counter)
         before, lane.last = lane.last, reading
         if before is None or before.counter is None:
             lane.live.add(reading.counter)
             return
         if begins_anew(before.counter, reading.counter):
-            lane.live.clear()
-            lane.since = len(lane.leaps)
-        for leap in lane.leaps[lane.since :]:
-            leap.fill(reading.counter)
+            lane.begin_anew()
+        # Past all that was skipped it can only be of what the count skipped as it began.
+        lane.fill(reading.counter, lane.since, None if reading.counter <= lane.skipped else lane.since + 1)
         skipped = _skipped(before.counter, reading.counter)
         if skipped is None:
-            lane.leaps.append(_Leap(before, reading, None))
+            lane.leap(_Leap(before, reading, None))
         elif skipped:
-            known = lane.late | lane.live if len(skipped) < ROUND else lane.live
-            came = {number for number in known if number in skipped} | lane.told(before.counter, reading.counter)
-            lane.leaps.append(_Leap(before, reading, skipped, len(skipped), came))
+            came = lane.live.among(skipped) | lane.told(before.counter, reading.counter)
+            if len(skipped) < ROUND:
+                came |= lane.late.among(skipped)
+            lane.leap(_Leap(before, reading, skipped, lane.unread_between(before, reading), came))
         lane.live.add(reading.counter)
 
     def late(self, reading: ReadingTaken) -> None:
         """A message came from memory."""
         counter, lane = reading.counter, self._lane(reading.lane)
-        if counter is None or counter in lane.late:
+        if counter is None or counter in lane.late.came:
             return
         lane.late.add(counter)
-        lane.stride.take(counter)
-        for leap in lane.leaps:
-            leap.fill(counter)
+        lane.count(counter)
+        lane.fill(counter, 0)
 
     def not_late(self, readings: Iterable[ReadingTaken]) -> None:
         """Messages from memory turned out to be of another count: their numbers fill nothing."""
         for reading in readings:
-            lane = self._lane(reading.lane)
             if reading.counter is not None:
-                lane.late.discard(reading.counter)
-                for leap in lane.leaps if reading.counter not in lane.live else ():
-                    leap.came.discard(reading.counter)
+                self._lane(reading.lane).empty(reading.counter)
 
     def unread(self, reject: BytesRejected) -> None:
         """Bytes came that nobody could read: perhaps a reading, perhaps something else."""
@@ -126,42 +203,29 @@ class Missing:
 
     def count(self, lane: str) -> int:
         """How many readings of a lane were not received."""
-        return sum(gap.missing for gap in self._gaps(lane))
+        return self._lane(lane).missing
 
     def perhaps(self, lane: str) -> int:
         """How many of these are only possible: nobody knows that they were readings, or that they were at all."""
-        return sum(gap.perhaps for gap in self._gaps(lane))
+        return self._lane(lane).perhaps
 
     def heard_to(self, lane: str) -> int | None:
         """The last counter of a lane up to which nothing is missing; None where none was heard."""
         known = self._lane(lane)
-        last = known.last
-        for leap, gap in zip(known.leaps, self._open(lane), strict=True):
-            if gap.missing:
-                last = leap.after
-                break
+        leap = known.first_open()
+        last = known.last if leap is None else leap.after
         counter = None if last is None else last.counter
         if counter is None:
-            return max(known.late, default=None)
-        came = known.late | known.live if last is known.last else known.late
+            return max(known.late.came, default=None)
         stride = known.stride.length
-        while counter + stride in came:
+        while counter + stride in known.late.came or (last is known.last and counter + stride in known.live.came):
             counter += stride
         return counter
 
     def _gaps(self, lane: str) -> list[Gap]:
         known = self._lane(lane)
-        found = zip(known.leaps, self._open(lane), strict=True)
+        found = [(leap, leap.gap(known.stride.length)) for leap in known.leaps]
         return [gap for leap, gap in found if gap.missing or leap.numbers is None]
-
-    def _open(self, lane: str) -> list[Gap]:
-        known = self._lane(lane)
-        found = []
-        for leap in known.leaps:
-            left = leap.left(known.stride.length)
-            unread = sum(leap.after.n < n < leap.before.n for n in known.unread) if left else 0
-            found.append(Gap(lane, leap.after.n, leap.before.n, left, min(unread, left), leap.anew))
-        return found
 
     def _lane(self, lane: str) -> _Lane:
         return self._lanes.setdefault(lane, _Lane())

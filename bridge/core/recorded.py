@@ -5,10 +5,10 @@ from decimal import Decimal
 from bridge.core.align import Choice, likelier
 from bridge.core.because import renewed, share
 from bridge.core.events import Assigned
-from bridge.core.ledger import Row
+from bridge.core.rows import ONLY_ONE, Row
 from specs import units
 
-SETTLED_BY = 0.01  # a settled confidence this far from the recorded one is recorded again
+SETTLED_BY = Decimal("0.01")  # a settled confidence this far from the recorded one is recorded again
 
 
 def alike(old: Choice | None, new: Choice | None) -> bool:
@@ -16,7 +16,8 @@ def alike(old: Choice | None, new: Choice | None) -> bool:
     old, new = likelier(old), likelier(new)
     if old is None or new is None:
         return old is new
-    return (old.step, old.runner_up, old.asked) == (new.step, new.runner_up, new.asked)
+    sure = (old.confidence > ONLY_ONE) == (new.confidence > ONLY_ONE)
+    return sure and (old.step, old.runner_up, old.asked) == (new.step, new.runner_up, new.asked)
 
 
 def body_of(row: Row, choice: Choice | None, question: int | None) -> Assigned:
@@ -55,6 +56,11 @@ def differs(old: Assigned, new: Assigned, *, whole: bool) -> bool:
 
     if said(old) != said(new):
         return True
-    moved = abs(Decimal(old.confidence) - Decimal(new.confidence)) > Decimal(str(SETTLED_BY))
     settles = old.provisional and not new.provisional
-    return (settles or whole) and (moved or (whole and old.runner_up != new.runner_up))
+    other = whole and old.runner_up != new.runner_up
+    return (settles or whole) and (other or moved(old.confidence, new.confidence))
+
+
+def moved(old: str, new: str) -> bool:
+    """Whether a confidence is so far from the recorded one that it is recorded again."""
+    return abs(Decimal(old) - Decimal(new)) > SETTLED_BY

@@ -16,8 +16,9 @@ from decimal import Decimal
 
 from bridge.core.align import Choice
 from bridge.core.events import Assigned, Binding, Reason
-from bridge.core.ledger import Ledger, Row
+from bridge.core.ledger import Ledger
 from bridge.core.pulls import Input, Pull
+from bridge.core.rows import Row
 from bridge.core.states import State
 from specs.compare_steps import Became, steps
 from specs.model import TIGHTENING, Plan
@@ -61,7 +62,9 @@ def rebooked(
         ledger.take(item, None if recorded is None else _choice(plan, recorded, gone), at)
     _void(ledger, boundaries, len(inputs))
     ledger.rows = {n: _kept(plan, row, rows[n]) if n in rows else row for n, row in ledger.rows.items()}
-    ledger.ahead = {index: why for index, why in ledger.ahead.items() if plan.steps[index].id in ahead}
+    ledger.booked.clear()  # they stand as kept
+    for index in [index for index in ledger.ahead if plan.steps[index].id not in ahead]:
+        ledger.ahead.discard(index)
     return ledger
 
 
@@ -74,8 +77,8 @@ def _void(ledger: Ledger, boundaries: Sequence[Boundary], at: int) -> None:
             tightened = ledger.plan.steps[index].stage.do in TIGHTENING
             ledger.states[index] = State.VOIDED if tightened else State.NEVER
             ledger.accepted.discard(index)
-            ledger.still.pop(index, None)
-            ledger.turned.pop(index, None)
+            ledger.still.discard(index)
+            ledger.turned.discard(index)
             ledger.doubted.undone(index)
 
 

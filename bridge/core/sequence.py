@@ -28,6 +28,7 @@ from collections.abc import Callable, Sequence
 from decimal import Decimal
 
 from bridge.core.events import Reason
+from bridge.core.journal import Column, Journal, Names, Table
 from bridge.core.states import State
 from specs.model import Do, Plan, Step, Visit
 
@@ -37,12 +38,13 @@ class Progress:
 
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
-        self.states: list[State] = [State.NEVER] * len(plan.steps)
-        self.served_at: dict[int, Decimal] = {}
-        self.released: set[int] = set()  # visits whose hold point is released
-        self.set_aside: set[str] = set()  # visit ids whose wait or hold a named person set aside
-        self.still: dict[int, bool] = {}  # round step -> whether its nut was still
-        self.accepted: set[int] = set()  # open steps that a named person accepted as they are
+        self.journal = Journal()
+        self.states: Column[State] = Column(self.journal, [State.NEVER] * len(plan.steps))
+        self.served_at: Table[int, Decimal] = Table(self.journal)
+        self.released: Names[int] = Names(self.journal)  # visits whose hold point is released
+        self.set_aside: Names[str] = Names(self.journal)  # visit ids whose wait or hold a named person set aside
+        self.still: Table[int, bool] = Table(self.journal)  # round step -> whether its nut was still
+        self.accepted: Names[int] = Names(self.journal)  # open steps that a named person accepted as they are
 
     def begun(self, visit: Visit) -> bool:
         """Whether any step of the visit was served."""

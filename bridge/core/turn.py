@@ -299,7 +299,5 @@ def drag_step(plan: Plan, step: Step) -> int | None:
 
 def turn_total(before: object, pull: Pull) -> Fraction | None:
     """Degrees turned since the snug with this pull's strokes added; None if no stroke sent an angle."""
-    angles = [peak.angle for peak in pull.peaks if peak.angle is not None]
-    if not angles:
-        return before if isinstance(before, Fraction) else None
-    return (before if isinstance(before, Fraction) else Fraction(0)) + sum(angles, Fraction(0))
+    start, degrees = before if isinstance(before, Fraction) else None, pull.peaks.degrees
+    return degrees if start is None else start + (degrees or 0)

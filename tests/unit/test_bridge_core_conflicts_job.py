@@ -111,7 +111,7 @@ def test_numbers_of_another_count_tell_nothing_of_how_this_one_counts(work: Star
     live(job, (6, OURS[2]), (8, OURS[3]), (10, OURS[4]), (12, OURS[5]))
     job.end()
     assert [row.step for row in job.rows[-4:]] == ["A1/A.3", "A1/A.4", "A1/A.5", "A1/A.6"]
-    assert {pull.stride for pull in job.job.intake.inputs if isinstance(pull, Pull)} == {2}
+    assert {pull.peaks.run.stride for pull in job.job.intake.inputs if isinstance(pull, Pull)} == {2}
 
 
 def test_numbers_of_another_count_move_nothing_between_pulls(work: Start, parts: Parts) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 from bridge.audit.findings import findings
 from bridge.core.doubts import Doubts
 from bridge.core.events import ReadingTaken, Reason, WrenchChecked, WrenchQuarantined
+from bridge.core.journal import Journal
 
 Start = Callable[..., Any]
 Parts = tuple[Callable[..., str], Callable[..., str]]
@@ -19,7 +20,7 @@ def cover(parts: Parts) -> str:
 
 
 def test_only_what_a_dropped_wrench_served_is_in_doubt() -> None:
-    doubts = Doubts()
+    doubts = Doubts(Journal())
     doubts.served(0, "W1")
     doubts.served(1, "W2")
     assert 0 not in doubts
@@ -79,7 +80,7 @@ def test_a_redo_that_a_person_names_counts_as_done_again(work: Start, parts: Par
 
 
 def test_what_was_loosened_before_the_drop_is_not_in_doubt() -> None:
-    doubts = Doubts()
+    doubts = Doubts(Journal())
     doubts.served(0, "W1")
     doubts.undone(0)
     doubts.dropped("W1")

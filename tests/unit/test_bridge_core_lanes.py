@@ -10,9 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bridge.core import costs
-from bridge.core.counters import step_between
-from bridge.core.lanes import LOST_MOST, PLAIN, Lane
-from bridge.core.pulls import Peak, Pull
+from bridge.core.counters import LOST_MOST, step_between
+from bridge.core.lanes import PLAIN, Lane
+from bridge.core.peaks import Peak, Peaks
+from bridge.core.pulls import Pull
 
 FEW = 64  # numbers that a wrench may skip over the end of its counter
 
@@ -20,7 +21,7 @@ FEW = 64  # numbers that a wrench may skip over the end of its counter
 def pull(t: float, *counters: int | None, angle: int | None = None, late: bool = False, unit: str = "ft·lb") -> Pull:
     """A pull with one reading for each counter, half a second apart."""
     degrees = None if angle is None else Fraction(angle)
-    peaks = tuple(
+    peaks = Peaks.of(
         Peak(n + 1, Decimal(str(t + n / 2)), Decimal(27), unit, Fraction(27), degrees, counter, ())
         for n, counter in enumerate(counters or (None,))
     )
@@ -129,19 +130,19 @@ def test_the_control_missing_messages_cost_no_trust(tail: tuple[int | None, ...]
 
 def test_one_count_that_leaps_is_told_once() -> None:
     """What follows a leap counts from where it leapt to."""
-    assert worked(5, 300, 301, 302).broken == 1
-    assert worked(5, 300, 301, 302).steady == 2
+    assert worked(5, 300, 301, 302).run.broken == 1
+    assert worked(5, 300, 301, 302).run.steady == 2
 
 
 def test_every_reading_of_a_pull_is_counted() -> None:
     lane = Lane().after(pull(0.0, 1, 2, 3)).after(pull(10.0, 4))
-    assert (lane.counter, lane.steady, lane.broken) == (4, 3, 0)
-    assert Lane().after(pull(0.0, 1, 1, 1)).broken == 2
+    assert (lane.run.last, lane.run.steady, lane.run.broken) == (4, 3, 0)
+    assert Lane().after(pull(0.0, 1, 1, 1)).run.broken == 2
 
 
 def test_a_reading_without_a_count_changes_nothing() -> None:
     lane = worked(7, None, None, 8)
-    assert (lane.counter, lane.steady, lane.broken) == (8, 1, 0)
+    assert (lane.run.last, lane.run.steady, lane.run.broken) == (8, 1, 0)
 
 
 # --- pace
@@ -200,7 +201,7 @@ def test_a_late_pull_has_no_pause() -> None:
 def test_a_pull_that_was_heard_before_tells_nothing_new() -> None:
     lane, late = worked(1, 2, 3), pull(35.0, 2, late=True)
     assert lane.after(replace(late, copied=True)) == lane
-    assert lane.after(late).broken == 1  # the control
+    assert lane.after(late).run.broken == 1  # the control
 
 
 def test_a_pause_counts_from_the_last_reading_of_a_pull() -> None:

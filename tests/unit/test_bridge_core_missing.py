@@ -4,6 +4,8 @@ from decimal import Decimal
 from random import Random
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from bridge.core.events import BytesRejected, ReadingTaken, Reason
 from bridge.core.missing import Gap, Missing
@@ -133,3 +135,23 @@ def test_it_is_the_same_as_counting_in_the_end() -> None:
         assert missing.count("W1") == between.count("lost")
         if "lost" in between:
             assert missing.heard_to("W1") == live[0] + between.index("lost") - 1
+
+
+@given(
+    st.lists(st.tuples(st.sampled_from(("live", "late", "unread")), st.integers(-8, 12)), max_size=40),
+    st.integers(1, 3),
+)
+def test_what_is_kept_of_the_gaps_is_what_they_come_to(happened: list[tuple[str, int]], stride: int) -> None:
+    """Also when it is found out only later how far the wrench counts."""
+    missing, counter = Missing(), 250
+    for n, (kind, step) in enumerate(happened, 1):
+        if kind == "unread":
+            missing.unread(BytesRejected(n, "W1", Decimal(n), "", Reason("link.checksum")))
+        elif kind == "late":
+            missing.late(reading(n, max(counter - abs(step), 0)))
+        else:
+            counter = max(counter + stride * (1 if step < 6 else step - 6), 0) % 300
+            missing.live(reading(n, counter))
+        gaps = missing.gaps(["W1"])
+        assert missing.count("W1") == sum(gap.missing for gap in gaps)
+        assert missing.perhaps("W1") == sum(gap.perhaps for gap in gaps)

@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bridge.core import costs
-from bridge.core.pulls import Peak, Pull
+from bridge.core.peaks import Peak, Peaks
+from bridge.core.pulls import Pull
 
 Start = Callable[..., Any]
 Parts = tuple[Callable[..., str], Callable[..., str]]
@@ -96,10 +97,10 @@ def test_the_highest_reading_is_known_as_it_grows(read: list[tuple[bool, int]]) 
         )
         for n, (proven, number) in enumerate(read)
     ]
-    grown = Pull("W1", "W1", against=False, peaks=tuple(peaks[:1]))
+    grown = Pull("W1", "W1", against=False, peaks=Peaks.of(peaks[:1]))
     for peak in peaks[1:]:
         grown = grown.grown(peak)
-    whole = Pull("W1", "W1", against=False, peaks=tuple(peaks))
+    whole = Pull("W1", "W1", against=False, peaks=Peaks.of(peaks))
     assert grown == whole
     assert grown.top is whole.top
-    assert grown.of(tuple(peaks[:1])).top is peaks[0]
+    assert grown.of(peaks[:1]).top is peaks[0]
