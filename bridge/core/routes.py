@@ -111,9 +111,9 @@ class Routes:
 
     def passed(self, spot: Spot, before: Before, step: int) -> list[int]:
         """Steps that were pulled by all signs before `step` while their messages were lost."""
-        if not before.lost:
-            return []
         visit = self.plan.steps[step].visit
+        if not before.lost or visit not in self.spots.chain_of:  # nothing says what goes before a loosening
+            return []
         chain = self.spots.chains[self.spots.chain_of[visit]]
         last = last_of(spot, before.lane)
         here = visit if last is None else min(self.plan.steps[last].visit, visit)

@@ -96,3 +96,14 @@ def test_what_was_loose_between_is_not_voided_again(work: Start, parts: Parts, w
     job.pull(50.1)
     job.end()
     assert job.told()[-1][:2] == ("redo", due[0])
+
+
+def test_an_answer_that_names_a_loosening_for_a_tightening_pull_behind_a_gap(work: Start, parts: Parts) -> None:
+    group, torque = parts
+    loosen = '[[stages]]\nid = "L1"\ngroup = "C"\ndo = "loosen"\n'
+    job = work(group("C", "W1", 3) + torque("C1", "C", "27 ft·lb") + loosen + torque("C2", "C", "30 ft·lb"))
+    for counter in (1, 2, 3, 6):  # two messages are missing before the last
+        job.pull(27, counter=counter)
+    job.say("step", "L1/C.1")
+    job.end()
+    assert [row.step for row in job.rows] == ["C1/C.1", "C1/C.2", "C1/C.3", "L1/C.1"]
