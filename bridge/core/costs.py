@@ -44,6 +44,7 @@ WAIT_KEPT = 5.0  # … or it is, and was waited for: such a pause speaks for it
 OTHER_NEXT = 0.01  # with this assembly done and any order of them allowed: another one than the next of the list
 SWITCH = 0.0005  # to another assembly before this one is done
 OTHER_SWITCH = 0.03  # … and not to the next of the list that is untouched
+OTHER_BEGUN = 0.05  # … one after another, with several wrenches of the role: the next before the others finish theirs
 PASS_ON = 0.9  # … with the stage done, where an assembly was left like that before: one stage on all of them
 SECOND_PERSON = 0.9  # first pull of a second wrench of one role: another person, in the next assembly that is untouched
 SECOND_ELSEWHERE = 0.01  # … in an assembly further on; as likely as that where the order of assemblies is free

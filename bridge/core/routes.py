@@ -229,6 +229,8 @@ class Routes:
                 done *= costs.OTHER_NEXT
             elif complete and self._any and untouched:
                 prior = costs.OTHER_NEXT
+            elif complete and untouched and listed == 1.0 and self.crews.share(chains):
+                prior, listed = costs.OTHER_BEGUN, costs.OTHER_SWITCH
             elif chain == turn:
                 prior = costs.PASS_ON
             else:
@@ -253,14 +255,16 @@ class Routes:
 
     def _home(self, spot: Spot, chains: tuple[int, ...], here: int | None, mate: int | None) -> tuple[int | None, int]:
         """Chain at hand and the place in it of the visit that comes next."""
+        begun: set[int] = set()
         if here is not None:
             chain = self.spots.chain_of[here]
             for place in self.openings.unserved(spot, chain):
                 if place >= self.spots.place_of[here]:
                     return chain, place
             start = chains.index(chain) + 1
+            if self._any or not self.crews.share(chains):  # else the other wrench is joined in the next of the list
+                begun = {chain for chain in chains if spot.tops[chain] >= 0}
             chains = (*chains[start:], *chains[:start])
-        begun = {chain for chain in chains if here is not None and spot.tops[chain] >= 0}
         for chain in sorted(chains, key=lambda chain: (chain != mate, chain in begun)):
             for place in self.openings.unserved(spot, chain):
                 if here is None or spot.tops[chain] <= place:

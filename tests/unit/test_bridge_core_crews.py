@@ -126,3 +126,23 @@ def test_one_person_who_does_one_stage_on_every_assembly(work: Start, parts: Par
         assert begun[3:] == [("due", "UF/G2"), ("due", "UR/G2"), ("due", "DF/G2")]
     else:
         assert {assignment for assignment, _ in begun[3:]} == {"asked"}
+
+
+@pytest.mark.parametrize("knows", [True, False])
+def test_who_share_assemblies_one_after_another_go_on_together(
+    work: Start, parts: Parts, monkeypatch: pytest.MonkeyPatch, *, knows: bool
+) -> None:
+    if not knows:  # the control: an assembly that another is at is left to that one
+        monkeypatch.setattr(Crews, "share", lambda *_: False)
+    group, torque = parts
+    body = group("G", "W1", 6) + torque("G1", "G", "44 ft·lb") + torque("G2", "G", "44 ft·lb")
+    job = work(body, extra='assemblies = ["UF", "UR", "DF"]', lanes=PAIR)
+    truth = []
+    for assembly in ("UF", "UR", "DF"):
+        for n in range(6):  # each does one half of both stages
+            for lane in ("left", "right"):
+                job.pull(44, lane=lane, gap="40" if n % 3 == 0 and lane == "left" else "5")
+                truth.append(assembly)
+    job.end()
+    silent = [row for row, at in zip(job.rows, truth, strict=True) if row.assignment != "asked" and at != row.step[:2]]
+    assert (silent == []) is knows
