@@ -261,7 +261,7 @@ class _Line:
     def texts(self, key: str) -> tuple[str, ...]:
         found = self.get(key)
         if not isinstance(found, list) or not found or not all(isinstance(text, str) and text for text in found):
-            raise self._wrong(key, "a list of texts")
+            raise self._wrong(key, "a list with at least one text")
         return tuple(found)
 
     def one_of(self, key: str, options: list[str]) -> str:

@@ -13,6 +13,7 @@ from bridge import words
 from bridge.cli.capture_lane import Lane, SetAside
 from bridge.cli.screen_live import Watched, watch
 from bridge.cli.stopping import stopping
+from bridge.core.crews import unfit
 from bridge.core.events import (
     Binding,
     JobSigned,
@@ -69,6 +70,8 @@ async def run(wanted: Wanted) -> int:
         if name not in registry.people:
             raise BadInput("capture.person-unknown", name)
     bindings = [_binding(lane, registry) for lane in wanted.lanes]
+    for _, reason in unfit(wanted.plan, bindings):  # said before ports are looked at
+        raise BadInput(reason.code, *reason.args)
     job = _chosen(wanted, unfinished)
     if job is None and not wanted.asset:
         raise BadInput("capture.asset-missing")

@@ -55,7 +55,7 @@ def with_places(lanes: tuple[Lane, ...], texts: tuple[str, ...]) -> tuple[Lane, 
     for text in texts:
         name, _, places = (part.strip() for part in text.partition("="))
         on = tuple(place.strip() for place in places.split(","))
-        if not all(on):
+        if not name or not all(on):
             raise BadInput("capture.on-form", text)
         if name not in {each.name for each in lanes}:
             raise BadInput("capture.on-lane", name, ", ".join(each.name for each in lanes))

@@ -22,8 +22,7 @@ class Apart(Crews):
             for chain in spots.chains
             for index in chain
         }
-        by_stage = plan.sheet.assembly_order is AssemblyOrder.STAGE_BY_STAGE
-        self._stays, self._round = (costs.APART_LEAST, 1.0) if by_stage else (1.0, costs.APART_LEAST)
+        self._by_stage = plan.sheet.assembly_order is AssemblyOrder.STAGE_BY_STAGE
 
     def second(self, spot: Spot, chains: tuple[int, ...], lane: str, last: int | None) -> bool:  # noqa: ARG002 — as of crews
         """Whether this wrench has still to take an assembly."""
@@ -33,6 +32,10 @@ class Apart(Crews):
         """Whether a chain is in the hands of another wrench of the role."""
         return spot.hands[chain] not in (None, lane)
 
+    def redoes(self, spot: Spot, chains: tuple[int, ...], lane: str, chain: int) -> float:
+        """Whether it is this wrench that does again what was loosened in a chain."""
+        return 1 - costs.REDO_VOIDED if self.theirs(spot, chains, lane, chain) else costs.REDO_VOIDED
+
     def mate(self, spot: Spot, chains: tuple[int, ...], lane: str) -> int | None:
         """The first chain that is this wrench's own before it begins, by what was said or its person's other wrench."""
         return next(iter(self._own(spot, chains, lane)), None)
@@ -40,7 +43,7 @@ class Apart(Crews):
     def beginning(self, spot: Spot, chains: tuple[int, ...], lane: str, chain: int) -> float:
         """Prior of a wrench beginning in a chain: one of its own, else the next that nobody is on."""
         if self.theirs(spot, chains, lane, chain):
-            return costs.APART_JOINS
+            return costs.SWITCH if lane in spot.hands else costs.APART_JOINS
         own, free = self._own(spot, chains, lane), self._free(spot, chains)
         if chain == (own[0] if own else free[min(self._to_come(spot, chains, lane), len(free) - 1)]):
             return costs.SECOND_PERSON
@@ -48,22 +51,28 @@ class Apart(Crews):
             return costs.SECOND_ELSEWHERE
         if chain in own or (not own and chain == free[0]):
             return costs.SECOND_JOINS
-        return costs.APART_OTHER if any(spot.hands) else costs.SECOND_ELSEWHERE
+        return costs.APART_OTHER if any(spot.hands) and not own else costs.SECOND_ELSEWHERE
 
     def onward(self, spot: Spot, chains: tuple[int, ...], lane: str, home: int, openings: Openings) -> dict[int, float]:
         """Share of each chain as the next one, once a stage is done in `home`: the next stage there is one way."""
-        own = [other for other in chains if other != home and spot.hands[other] == lane]
-        behind = {other: at for other in own if (at := self._stage(spot, other)) <= self._stage(spot, home)}
-        own = [other for other in behind if openings.unserved(spot, other)]
-        free = self._free(spot, chains)
+        left = [chain for chain in chains if openings.unserved(spot, chain)]
+        free = [chain for chain in left if spot.hands[chain] is None]
         waiting = sum(last_of(spot, other) is None for other in self._shared.get(chains, ()))
         spare = len(free) > waiting  # an assembly that nobody who is to come will need
-        weights = {home: self._stays if own or spare else 1.0} if openings.unserved(spot, home) else {}
-        if own:
-            weights[min(own, key=lambda other: (behind[other], other))] = self._round
-        takes = costs.APART_TAKES if spare and not self._said else costs.APART_OTHER
+        theirs = self.spots.start.hands[home] not in (None, lane)  # it works on in what was said to be another's
+        own = [chain for chain in left if theirs or chain == home or spot.hands[chain] == lane]
+        if self._by_stage:  # the least advanced is next
+            own = [chain for chain in own if self._stage(spot, chain) <= self._stage(spot, home)]
+            own.sort(key=lambda chain: (self._stage(spot, chain), chain))
+        else:
+            own.sort(key=lambda chain: (chain != home, chain))
+        weights = {chain: costs.APART_LEAST for chain in own if chain == home}
+        weights |= {own[0]: costs.APART_LEAST if own[0] == home and self._by_stage and spare else 1.0} if own else {}
+        takes = costs.APART_LEAST if self._said else costs.APART_TAKES if spare else costs.APART_OTHER
         for place, other in enumerate(free):  # who is still to come may begin with any
             weights[other] = takes if waiting or not place else takes * costs.APART_OTHER
+        if not weights:  # nothing is left but what others are at
+            weights = dict.fromkeys(left, 1.0)
         total = sum(weights.values())
         return {chain: weight / total for chain, weight in weights.items()}
 

@@ -75,7 +75,7 @@ class Crews:
 
         The first wrenches of all roles, as they were bound, are taken for one person's, the second ones for another's.
         """
-        for other in self._mates.get(lane, ()) if self._any else ():
+        for other in self._mates.get(lane, ()):
             step = last_of(spot, other)
             if step is None:
                 continue
@@ -92,6 +92,13 @@ class Crews:
         """Whether another wrench of the role is at work in a chain, and this one is not."""
         shared = chains in self._shared and self.spots.chain_at(spot, lane) != chain
         return shared and chain in self._at_work(spot, chains)
+
+    def redoes(self, spot: Spot, chains: tuple[int, ...], lane: str, chain: int) -> float:
+        """Whether it is this wrench of its role that does again what was loosened in a chain."""
+        if self.theirs(spot, chains, lane, chain):
+            return 1 - costs.REDO_VOIDED
+        here = chains not in self._shared or self.spots.chain_at(spot, lane) == chain
+        return costs.REDO_VOIDED if here else costs.REDO_WHOSE
 
     def _at_work(self, spot: Spot, chains: tuple[int, ...]) -> set[int]:
         """Chains of a role that some wrench works on."""

@@ -63,8 +63,8 @@ class Returns:
                         prior = costs.REDO_VOIDED
                     elif step in (first, final):
                         prior = costs.REDO_NOW if step == last else costs.REDO_FINAL_VOIDED
-                    theirs = self.crews.theirs(spot, chains, before.lane, chain)
-                    yield step, prior * (1 - costs.REDO_VOIDED) if theirs else prior, "redo-voided"
+                    share = self.crews.redoes(spot, chains, before.lane, chain) / costs.REDO_VOIDED
+                    yield step, prior * share, "redo-voided"
                 elif state in (State.UNDER, State.UNPROVEN) and self._redone_before(spot, visit, last, step):
                     yield step, costs.REDO_ON, "redo"
                 elif state == State.UNDER:
@@ -84,8 +84,8 @@ class Returns:
                 return  # one of those above
             if state == State.WITHIN:
                 yield last, costs.AGAIN * before.again, "once-more"
-            elif last == wrong_scale:
-                yield last, costs.REDO_PUT_RIGHT, "redo"
+            elif wrong_scale >= 0 and state == State.UNDER:
+                yield last, costs.REDO_PUT_RIGHT if last == wrong_scale else costs.REDO_PUT_RIGHT_LAST, "redo"
             else:
                 here = before.again_now * before.redo if state == State.UNDER else _REDO_HERE[State(state)]
                 yield last, here, "redo"

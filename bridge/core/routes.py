@@ -134,9 +134,9 @@ class Routes:
         own = here is not None and self.spots.chain_of.get(here) in chains
         held = 1 - before.again_now if last is not None and spot.states[last] == State.UNDER else 1.0
         if own and self.returns.wrong_scale(spot, before, last) >= 0:
-            held = 1 - costs.REDO_PUT_RIGHT
-        if spot.odd and self._voided(spot, chains, before.lane):
-            held = min(held, 1 - costs.REDO_VOIDED)
+            held = 1 - costs.REDO_PUT_RIGHT - costs.REDO_PUT_RIGHT_LAST
+        if spot.odd:
+            held = min(held, 1 - self._voided(spot, chains, before.lane))
         visits = self.plan.steps
         stays = self.openings.held_last(spot, last) if own else -1
         if stays >= 0:  # the screen says to leave it
@@ -190,7 +190,9 @@ class Routes:
                 further = chain == at and self.plan.steps[step].stage is stage
                 yield step, prior if further else prior * share, why if chain == at else "other-assembly"
 
-    def _voided(self, spot: Spot, chains: tuple[int, ...], lane: str) -> bool:
+    def _voided(self, spot: Spot, chains: tuple[int, ...], lane: str) -> float:
+        """How likely this wrench does again now what was loosened."""
+        found = 0.0
         for index in spot.watch if spot.states.find(State.VOIDED) >= 0 else ():
             visit = self.plan.visits[index]
             chain = self.spots.chain_of[index]
@@ -198,8 +200,8 @@ class Routes:
             voided = (step for step in steps if spot.states[step] == State.VOIDED)
             due = any(not self.openings.passed_over(spot, step) for step in voided)
             if due and not self.crews.theirs(spot, chains, lane, chain):
-                return True
-        return False
+                found = max(found, self.crews.redoes(spot, chains, lane, chain))
+        return found
 
     def _elsewhere(
         self,

@@ -269,3 +269,64 @@ def test_whose_an_assembly_is_tells_states_apart(work: Start, parts: Parts) -> N
     two = spots.led(spots.led(spots.start, [(first, 2)], ("right", first)), [], ("left", first))
     assert one.hands != two.hands
     assert one.key != two.key
+
+
+@pytest.mark.parametrize("knows", [True, False])
+@pytest.mark.parametrize("order", ["one after another", "any", "stage by stage"])
+def test_who_takes_over_what_another_was_said_to_do(
+    work: Start, parts: Parts, monkeypatch: pytest.MonkeyPatch, order: str, *, knows: bool
+) -> None:
+    """The left one never comes; the right one does its own assembly, then the other's."""
+    if not knows:  # the control: it begins at another's as easily as it begins anywhere
+        monkeypatch.setattr(costs, "SWITCH", 0.5)
+    job = work(
+        two_stages(parts), extra=staged("UF", "UR", order=order), lanes=(("left", "W1", "UF"), ("right", "W1", "UR"))
+    )
+    rows = worked(job, through("right", ("UR/G1", "UR/G2", "UF/G1", "UF/G2"), 4, 9, 5))
+    assert silent(rows) == 0
+    assert (right(rows) == 16) is (knows or order == "stage by stage")
+
+
+def test_who_works_on_in_what_was_anothers_goes_through_it_in_order(work: Start, parts: Parts) -> None:
+    """The right one leaves after its first pass of one assembly."""
+    job = work(two_stages(parts), extra=staged(*FOUR), lanes=TOLD)
+    own = ("UF/G1", "DF/G1", "UF/G2", "DF/G2", "DR/G1", "UR/G2", "DR/G2")
+    rows = worked(job, through("left", own, 4, 9, 5), through("right", ("UR/G1",), 4, 9, 20))
+    assert right(rows) == 32
+
+
+@pytest.mark.parametrize("order", ["one after another", "any"])
+def test_an_own_assembly_comes_before_one_of_which_nothing_was_said(work: Start, parts: Parts, order: str) -> None:
+    lanes = (("left", "W1", "UF", "DF"), ("right", "W1", "UR"))
+    job = work(two_stages(parts), extra=staged(*FOUR, order=order), lanes=lanes)
+    left = through("left", ("UF/G1", "UF/G2", "DF/G1", "DF/G2"), 4, 9, 5)
+    assert right(worked(job, left, through("right", ("UR/G1", "UR/G2"), 4, 9, 20))) == 24
+
+
+def test_after_a_redo_behind_a_pass_the_next_pass_begins_at_the_first_assembly(work: Start, parts: Parts) -> None:
+    job = work(two_stages(parts), extra=staged(*FOUR), lanes=TOLD)
+    truth = [f"{stage}/G.{n}" for stage in ("UF/G1", "DF/G1") for n in range(1, 5)]
+    for n, _ in enumerate(truth):
+        job.pull(30, lane="left", gap="30" if n == 4 else "9")
+    job.say("loosened", "UF/G.1")
+    for n in range(9):
+        job.pull(30 if n == 0 else 62, lane="left", gap="30" if n in (1, 5) else "9")
+    job.end()
+    truth += ["UF/G1/G.1", *(f"{stage}/G.{n}" for stage in ("UF/G2", "DF/G2") for n in range(1, 5))]
+    assert [row.step for row in job.rows] == truth
+    assert not [row for row in job.rows if row.assignment == "asked"]
+
+
+@pytest.mark.parametrize("knows", [True, False])
+def test_what_was_loosened_may_be_done_again_by_any_of_several_wrenches(
+    work: Start, parts: Parts, monkeypatch: pytest.MonkeyPatch, *, knows: bool
+) -> None:
+    if not knows:  # the control: whoever pulls first is taken for the one
+        monkeypatch.setattr(costs, "REDO_WHOSE", costs.REDO_VOIDED)
+    job = work(two_stages(parts), extra=staged(*FOUR, order="any"), lanes=PAIR)
+    left = through("left", ("UF/G1", "UF/G2", "DF/G1"), 4, 9, 5)[:-2]
+    worked(job, left, through("right", ("UR/G1", "UR/G2", "DR/G1"), 4, 9, 20)[:-2])
+    job.say("loosened", "UR/G.2")
+    job.pull(30, lane="left")  # goes on with its own
+    row = job.rows[-1]
+    assert (row.assignment == "asked" or row.step == "DF/G1/G.3") is knows

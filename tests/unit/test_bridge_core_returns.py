@@ -92,3 +92,23 @@ def test_what_was_pulled_on_a_wrong_scale_may_be_done_again_once_that_is_put_rig
         row.n for row, step in zip(job.rows, truth, strict=True) if row.assignment != "asked" and row.step != step
     ]
     assert (silent == []) is knows
+
+
+@pytest.mark.parametrize("knows", [True, False])
+def test_of_what_was_pulled_on_a_wrong_scale_the_last_alone_may_be_done_again(
+    work: Start, parts: Parts, monkeypatch: pytest.MonkeyPatch, *, knows: bool
+) -> None:
+    if not knows:  # the control: it is the first or none
+        monkeypatch.setattr(costs, "REDO_PUT_RIGHT_LAST", 0.001)
+        monkeypatch.setattr(costs, "REDO_PUT_RIGHT", 0.9)
+    group, torque = parts
+    job = work(group("C", "W1", 6) + torque("C1", "C", "27 ft·lb") + torque("C2", "C", "54 ft·lb"))
+    job.pulls(27, 27.1, 26.9, 27)
+    for _ in range(2):
+        job.pull(27.2, "N·m")
+    job.pull(27.1, gap="14")  # the last position again; the one before stays as it is
+    for n in range(6):
+        job.pull(54, gap="40" if n == 0 else "9")
+    job.end()
+    redone = job.rows[6]
+    assert (redone.assignment == "asked" or redone.step == "C1/C.6") is knows

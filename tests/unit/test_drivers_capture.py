@@ -62,7 +62,7 @@ def test_the_header_names_the_lanes() -> None:
 def test_where_a_wrench_works_is_a_list_of_texts(on: object) -> None:
     header = json.loads(HEADER)
     header["wrenches"]["W1"]["on"] = on
-    assert refused(json.dumps(header)).words[-1] == "a list of texts"
+    assert refused(json.dumps(header)).words[-1] == "a list with at least one text"
 
 
 def test_the_note_may_be_left_off() -> None:
