@@ -160,7 +160,9 @@ class Routes:
         joins = 1.0
         if len(chains) > 1 and self.crews.second(spot, chains, before.lane, last):
             joins = self.crews.beginning(spot, chains, before.lane, home)
-        for step, prior, why in self._along(spot, home, base, before, last, bar):
+        said = last is None and bool(spot.hands) and spot.hands[home] == before.lane
+        for step, prior, way in self._along(spot, home, base, before, last, bar):
+            why = "as-said" if said else way
             yield step, prior * joins * (change if here is not None and visits[step].visit != here else held), why
         if len(chains) > 1:
             for step, prior, why in self._elsewhere(spot, chains, home, base, before, here if own else None, last):

@@ -138,6 +138,8 @@ def test_who_was_said_to_work_where_is_not_asked_about(work: Start, parts: Parts
     said = [finding.args for finding in findings(job.job) if finding.code == "finding.on-said"]
     if lanes is TOLD:
         assert right(rows) == 32
+        begun = next(row.n for row, step in rows if step == "UR/G1/G.1")
+        assert job.job.explain(begun).best.why == "as-said"
         assert said == [("left", "UF, DF"), ("right", "UR, DR")]
         assert "finding.apart-assumed" not in {finding.code for finding in findings(job.job)}
     else:  # the control: who took the third and who the fourth assembly is anybody's guess
