@@ -5,6 +5,7 @@ from collections.abc import Iterator
 
 from bridge.audit.finding import NOTE, STOPS, Finding
 from bridge.audit.findings_steps import class_of, duration
+from bridge.core.events import Assigned
 from bridge.core.job import Job
 from bridge.core.ledger import Ledger
 from bridge.core.pulls import Pull
@@ -26,6 +27,9 @@ def people_findings(job: Job, ledger: Ledger) -> Iterator[Finding]:
     for person, disposed in job.decisions:
         args = (disposed.choice, person or "", disposed.authority, disposed.reason)
         yield Finding("finding.disposition", NOTE, disposed.step if disposed.step in job.plan.by_id else None, args)
+    for lane, binding in job.bindings.items():
+        if binding.on:
+            yield Finding("finding.on-said", NOTE, None, (lane, ", ".join(binding.on)))
     yield from _assumed(job)
     yield from _rests(job)
     yield from _revised(job)
@@ -54,17 +58,13 @@ def _revised(job: Job) -> Iterator[Finding]:
 
 def _assumed(job: Job) -> Iterator[Finding]:
     """Wrenches of one role whose first assembly the sheet leaves open, and nobody named: by the order of the pulls."""
-    for lane, binding in job.bindings.items():
-        if binding.on:
-            yield Finding("finding.on-said", NOTE, None, (lane, ", ".join(binding.on)))
     if job.plan.sheet.assembly_order is not AssemblyOrder.ANY:
         yield from _in_order(job)
         return
     waiting = {lane for lanes in job.crew.shared.values() for lane in lanes if not job.bindings[lane].on}
     begun: set[tuple[str, str | None]] = set()  # roles in assemblies
-    for item in job.intake.inputs:
-        row = job.rows[item.n][1] if isinstance(item, Pull) and item.n in job.rows else None
-        if row is None or row.step is None or not isinstance(item, Pull):
+    for item, row in _filed(job):
+        if row.step is None:
             continue
         if row.assignment == "asked":
             waiting.discard(item.lane)  # a question is put about its beginning: nothing is taken for known
@@ -82,9 +82,8 @@ def _in_order(job: Job) -> Iterator[Finding]:
     if len(job.plan.sheet.assemblies) < 2:
         return
     where: dict[str, set[str]] = {}  # by lane the assemblies that it is taken to have worked on
-    for item in job.intake.inputs:
-        row = job.rows[item.n][1] if isinstance(item, Pull) and item.n in job.rows else None
-        if isinstance(item, Pull) and row is not None and row.position_by == "order" and row.step is not None:
+    for item, row in _filed(job):
+        if row.position_by == "order" and row.step is not None:
             where.setdefault(item.lane, set()).add(job.plan.step(row.step).assembly or "")
     for lanes in job.crew.shared.values():
         found = {lane: where[lane] for lane in lanes if lane in where and not job.bindings[lane].on}
@@ -96,14 +95,18 @@ def _in_order(job: Job) -> Iterator[Finding]:
                 yield Finding("finding.apart-assumed", NOTE, None, (lane, ", ".join(named)))
 
 
+def _filed(job: Job) -> Iterator[tuple[Pull, Assigned]]:
+    """Pulls in the order of the inputs, each with what is recorded of its first reading."""
+    for item in job.intake.inputs:
+        if isinstance(item, Pull) and item.n in job.rows:
+            yield item, job.rows[item.n][1]
+
+
 def _rests(job: Job) -> Iterator[Finding]:
     """Long pauses between two pulls that serve the same stage."""
     last: tuple[int, Pull] | None = None
-    for item in job.intake.inputs:
-        if not isinstance(item, Pull) or item.late or item.n not in job.rows:
-            continue
-        row = job.rows[item.n][1]
-        if row.step is None or row.assignment == "asked":
+    for item, row in _filed(job):
+        if item.late or row.step is None or row.assignment == "asked":
             continue
         step = job.plan.step(row.step)
         if last is not None and last[0] == step.visit:

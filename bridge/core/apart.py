@@ -89,9 +89,6 @@ class Apart(Crews):
 
     def _mine(self, spot: Spot, chain: int, lane: str) -> bool:
         """Whether another wrench of the same person is on the assembly of a chain."""
-        assembly = self.plan.visits[self.spots.chains[chain][0]].assembly
-        others = self._mates.get(lane, ())
-        return any(
-            hand in others and self.plan.visits[self.spots.chains[other][0]].assembly == assembly
-            for other, hand in enumerate(spot.hands)
-        )
+        others, assembly_of = self._mates.get(lane, ()), self.spots.assembly_of
+        hands = zip(spot.hands, assembly_of, strict=True)
+        return any(hand in others and assembly == assembly_of[chain] for hand, assembly in hands)

@@ -78,7 +78,7 @@ class Conflicts:
         if old is not None and begins_anew(old, counter):
             lane.numbers.clear()
             lane.ahead.clear()
-        apart = self._gone_on(lane, counter, old) or self._shown(lane, reading, counter)
+        shown = self._gone_on(lane, counter, old) or self._shown(lane, reading, counter)
         lane.tail = {}
         differs = self._differs(lane, reading)
         if differs and lane.differed and old is not None and counter == old + 1:
@@ -89,7 +89,7 @@ class Conflicts:
             self.found.append((lane.numbers[counter], reading.n))
         lane.differed = differs
         self._keep(lane, reading)
-        return apart
+        return shown
 
     def _shown(self, lane: _Lane, reading: ReadingTaken, counter: int) -> list[ReadingTaken]:
         """What a live message shows to be of another count, for memory sent something else under its number before."""
@@ -111,11 +111,11 @@ class Conflicts:
         count = self._counts.get(n) if n in self.late else None
         if count is None and n not in self.foreign:
             return []
-        apart = [] if count is None else self._turned(lane, count)
+        turned = [] if count is None else self._turned(lane, count)
         before = set(lane.numbers.values())
         lane.others = {_bytes(self._readings[n]): n for n in before}
         lane.numbers = {number: n for number, n in lane.tail.items() if n not in before}
-        return apart
+        return turned
 
     def _turned(self, lane: _Lane, count: _Count) -> list[ReadingTaken]:
         """Set apart what was taken for the present count; its readings."""

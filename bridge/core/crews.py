@@ -82,7 +82,7 @@ class Crews:
             assembly = self.plan.visits[self.plan.steps[step].visit].assembly
             for chain in chains:
                 visits = [self.plan.visits[visit] for visit in self.spots.chains[chain]]
-                if visits[0].assembly == assembly and any(
+                if self.spots.assembly_of[chain] == assembly and any(
                     spot.states.find(State.NEVER, visit.first, visit.end) >= 0 for visit in reversed(visits)
                 ):
                     return chain

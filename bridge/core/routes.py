@@ -30,7 +30,7 @@ class Routes:
         self.apart = Apart(plan, spots, crew) if spots.apart else None
         self.crews = self.apart or Crews(plan, spots, crew)
         self.returns = Returns(plan, spots, self.openings, self.crews)
-        self._any = spots.apart or plan.sheet.assembly_order is AssemblyOrder.ANY
+        self._any = plan.sheet.assembly_order is AssemblyOrder.ANY
         self._loosen: dict[str, tuple[Visit, ...]] = {
             role: tuple(v for v in plan.visits if v.stage.do is Do.LOOSEN and self._role(v) == role)
             for role in plan.sheet.wrenches

@@ -36,9 +36,13 @@ class Spot:
     overs: tuple[int, ...] = ()  # steps that are over
     held: frozenset[int] = frozenset()  # steps that nothing served and an over before them at their place holds
     away: bool = False  # the last pull was not for this job
-    apart: bool = False  # several wrenches of a role are each on assemblies of their own
-    hands: tuple[str | None, ...] = ()  # … by chain: the lane that pulled there last
+    hands: tuple[str | None, ...] = ()  # by chain the lane that has it as its own; empty where none works apart
     unserved: dict[int, tuple[int, ...]] = field(default_factory=dict, compare=False)  # by chain, filled as needed
+
+    @property
+    def apart(self) -> bool:
+        """Whether the wrenches of a role are each on assemblies of their own."""
+        return bool(self.hands)
 
 
 class Spots:
@@ -60,6 +64,7 @@ class Spots:
         self.of_role: dict[str, tuple[int, ...]] = {
             role: tuple(i for i, (other, _) in enumerate(found) if other == role) for role in plan.sheet.wrenches
         }
+        self.assembly_of = tuple(assembly for _, assembly in found)  # by chain; None for one through all of them
         self.chain_of: dict[int, int] = {}
         self.place_of: dict[int, int] = {}
         for i, chain in enumerate(self.chains):
@@ -76,7 +81,7 @@ class Spots:
         self.start = Spot(int(self.apart), bytes(len(plan.steps)), (), frozenset(), (), (), (-1,) * len(self.chains))
         if hands is not None:
             held = tuple(hands.get((role, assembly or "")) for role, assembly in found)
-            self.start = replace(self.start, apart=True, hands=held)
+            self.start = replace(self.start, hands=held)
 
     def key(
         self,
@@ -148,7 +153,7 @@ class Spots:
         if last is not None and self.apart and chain >= 0:
             hands = (*hands[:chain], last[0], *hands[chain + 1 :])
         made = (key, states, new_last, spot.still, new_turned, watch, tops, odd, overs, held)
-        return Spot(*made, apart=self.apart, hands=hands)
+        return Spot(*made, hands=hands)
 
     def gone_away(self, spot: Spot) -> Spot:
         """The spot with one more reading of another job."""

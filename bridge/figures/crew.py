@@ -62,7 +62,7 @@ class Crew:
         if self.plan.sheet.assembly_order is AssemblyOrder.STAGE_BY_STAGE:
             owners = dict(zip(self.plan.sheet.assemblies, cycle(self.workers), strict=False))
             for visit in self.plan.visits:
-                self._visit(visit, [self.workers[0] if visit.assembly is None else owners[visit.assembly]])
+                self._visit(visit, [owners[visit.assembly or ""]])
             return
         for assembly in self.plan.sheet.assemblies:
             free = min(self.workers, key=lambda worker: worker.hand.t)
